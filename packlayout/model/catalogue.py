@@ -1,0 +1,471 @@
+"""What can be bought: parts with their faces, ports and data, and the stock a frame is made of.
+
+A part's own axes start at the lowest corner of its box: length along own x, width along own y,
+height along own z as it stands on its base.
+"""
+
+from typing import Annotated, Literal
+
+from pydantic import Field, TypeAdapter, model_validator
+
+from packlayout.model.geometry import MeasuredPoint, Vec
+from packlayout.model.record import (
+    Direction,
+    Distinct,
+    Flag,
+    Point,
+    PointWithTolerance,
+    Record,
+    Size,
+    Within,
+)
+from packlayout.units import Measured
+
+SignedAxis = Literal["+x", "-x", "+y", "-y", "+z", "-z"]
+Name = Annotated[str, Field(min_length=1, max_length=120)]
+Text = Annotated[str, Field(max_length=2000)]
+Figure = Annotated[float, Within("1", -1e6, 1e6)]
+Volts = Annotated[float, Within("v", 1, 1500)]
+Amps = Annotated[float, Within("a", 0.1, 5000)]
+
+
+class AccessFace(Record):
+    """A face that a hand or a tool must reach: nothing may stand in front of it.
+
+    Attributes:
+        face: Which face, in the part's own axes.
+        depth_mm: How far in front of it nothing may stand.
+        reason: What the room is for.
+    """
+
+    face: SignedAxis
+    depth_mm: Annotated[float, Within("mm", 1, 1500)]
+    reason: Text = ""
+
+
+class Port(Record):
+    """Where a cable, hose or shaft leaves the part, in its own axes.
+
+    Attributes:
+        at: Where it leaves the part, own axes.
+        direction: The way it leaves, own axes.
+    """
+
+    name: Name
+    kind: Literal["HV", "12 V", "coolant", "signal", "shaft"]
+    at: Point
+    direction: Direction
+
+
+class MountHole(Record):
+    """A hole the part is bolted down by, in its own axes."""
+
+    at: Point
+    diameter_mm: Annotated[float, Within("mm", 2, 60)]
+
+
+class BodyFile(Record):
+    """The part's shape as a file beside its YAML.
+
+    Attributes:
+        file: STEP, STL, PLY, OBJ or GLB in this folder.
+        unit: Unit of a mesh file; a STEP file states its own.
+    """
+
+    file: Name
+    unit: Literal["mm", "cm", "m", "in"] = "mm"
+
+
+class PartRecord(Record):
+    """What every part has, whatever its kind.
+
+    Attributes:
+        size: [length, width, height] along its own x, y, z in mm; may be left out where there is a body.
+        body: Its shape, where it is more than a box.
+        cg: Its centre of gravity in own axes; the middle of the box within a tenth of each side where left out.
+        up: Own axes that may point up in the vehicle.
+        access: Faces to be kept reachable.
+        source: Where the figures are from.
+        sources: Field -> where that figure is from.
+    """
+
+    name: Name
+    maker: Name
+    size: Size | None = None
+    body: BodyFile | None = None
+    mass_kg: Annotated[Measured, Within("kg", 0.01, 2000)]
+    cg: PointWithTolerance | None = None
+    up: Annotated[tuple[SignedAxis, ...], Field(min_length=1, max_length=6)] = ("+z",)
+    access: tuple[AccessFace, ...] = ()
+    ports: tuple[Port, ...] = ()
+    holes: tuple[MountHole, ...] = ()
+    source: Annotated[str, Field(min_length=1, max_length=2000)]
+    sources: dict[str, Text] = Field(default_factory=dict)
+
+    @model_validator(mode="after")
+    def _has_a_shape(self) -> "PartRecord":
+        if self.size is None and self.body is None:
+            raise ValueError("neither size nor body is given; allowed: size [length, width, height] or body")
+        return self
+
+    @property
+    def box_size(self) -> Vec:
+        """Sides of the part's box in its own axes, mm."""
+        assert self.size is not None  # filled in by the reader from the body where it was left out
+        return self.size
+
+    @property
+    def centre_of_gravity(self) -> MeasuredPoint:
+        """Own centre of gravity, mm, own axes.
+
+        Where none is given: the middle of the box, within a tenth of each side (common practice, no source).
+        """
+        if self.cg is not None:
+            return self.cg
+        x, y, z = (Measured(side / 2, side / 10) for side in self.box_size)
+        return x, y, z
+
+
+class ModuleData(Record):
+    """Electrical data of a battery module.
+
+    Attributes:
+        resistance_ohm: Between its terminals, for the short-circuit current and the losses.
+        lowest_charge_degc: Below this it must not be charged.
+    """
+
+    energy_kwh: Annotated[float, Within("kwh", 0.05, 50)]
+    capacity_ah: Annotated[float, Within("ah", 1, 1000)]
+    min_v: Volts
+    nominal_v: Volts
+    max_v: Volts
+    continuous_a: Amps
+    peak_a: Amps
+    resistance_ohm: Annotated[Measured, Within("ohm", 1e-5, 10)] | None = None
+    lowest_charge_degc: Annotated[float, Within("degc", -60, 60)] | None = None
+
+    @model_validator(mode="after")
+    def _in_order(self) -> "ModuleData":
+        if not self.min_v < self.nominal_v < self.max_v:
+            raise ValueError("voltages out of order; allowed: min < nominal < max")
+        return self
+
+
+class DcWindow(Record):
+    """The DC voltage a device works in and the current it takes."""
+
+    min_v: Volts
+    max_v: Volts
+    continuous_a: Amps | None = None
+    peak_a: Amps | None = None
+
+    @model_validator(mode="after")
+    def _in_order(self) -> "DcWindow":
+        if not self.min_v < self.max_v:
+            raise ValueError("voltages out of order; allowed: min < max")
+        return self
+
+
+class JunctionData(DcWindow):
+    """What the junction box holds.
+
+    Attributes:
+        fuse: Main fuse fitted, from shared/fuses.yaml.
+        precharge_ohm: Resistor that fills the bus capacitors.
+        discharge_ohm: Resistor that empties them, where one is fitted.
+    """
+
+    fuse: Name | None = None
+    precharge_ohm: Annotated[float, Within("ohm", 1, 100_000)] | None = None
+    discharge_ohm: Annotated[float, Within("ohm", 100, 1e7)] | None = None
+
+
+class ControllerData(DcWindow):
+    """Electrical data of a motor controller.
+
+    Attributes:
+        capacitance_uf: Of its capacitor bank.
+        efficiency_percent: At rated load.
+    """
+
+    capacitance_uf: Annotated[float, Within("uf", 1, 100_000)] | None = None
+    efficiency_percent: Annotated[float, Within("percent", 50, 100)] | None = None
+
+
+class MotorLosses(Record):
+    """Losses of the motor, W = constant + copper T2 + iron w + windage w3 (T in N m, w in rad/s).
+
+    Attributes:
+        copper: W for each (N m)2.
+        iron: W for each rad/s.
+        windage: W for each (rad/s)3.
+        constant: W.
+    """
+
+    copper: Annotated[float, Within("1", 0, 100)]
+    iron: Annotated[float, Within("1", 0, 100)]
+    windage: Annotated[float, Within("1", 0, 1)] = 0.0
+    constant: Annotated[float, Within("1", 0, 10_000)] = 0.0
+
+
+class MotorData(DcWindow):
+    """Electrical and mechanical data of a motor.
+
+    Attributes:
+        losses: Coefficients of its losses; left out, an estimate is used.
+    """
+
+    # without their suffix these would take the names of the voltages and currents
+    # the current and voltage of the window have the short names: these keep their suffix in a file as well
+    continuous_kw: Annotated[float, Within("kw", 0.5, 500)] = Field(alias="continuous_kw")
+    peak_kw: Annotated[float, Within("kw", 0.5, 800)] = Field(alias="peak_kw")
+    peak_nm: Annotated[float, Within("nm", 1, 3000)] = Field(alias="peak_nm")
+    max_rpm: Annotated[float, Within("rpm", 500, 30_000)] = Field(alias="max_rpm")
+    losses: MotorLosses | None = None
+
+
+class PoweredData(DcWindow):
+    """A charger, heater or converter: its DC window, its power and its efficiency."""
+
+    power_kw: Annotated[float, Within("kw", 0.05, 350)]
+    efficiency_percent: Annotated[float, Within("percent", 50, 100)] | None = None
+
+
+class GearData(Record):
+    """A reduction gear."""
+
+    ratio: Annotated[float, Within("1", 0.2, 30)]
+    max_nm: Annotated[float, Within("nm", 1, 10_000)]
+
+
+class BatteryModule(PartRecord):
+    """One battery module."""
+
+    kind: Literal["battery module"]
+    electrical: ModuleData
+
+
+class JunctionBox(PartRecord):
+    """High-voltage junction box: fuses, contactors, precharge."""
+
+    kind: Literal["junction box"]
+    electrical: JunctionData
+
+
+class Controller(PartRecord):
+    """Motor controller (inverter)."""
+
+    kind: Literal["controller"]
+    electrical: ControllerData
+
+
+class Motor(PartRecord):
+    """Traction motor."""
+
+    kind: Literal["motor"]
+    electrical: MotorData
+
+
+class ReductionGear(PartRecord):
+    """Reduction gear between motor and propeller shaft."""
+
+    kind: Literal["reduction gear"]
+    gear: GearData
+
+
+class PoweredPart(PartRecord):
+    """Charger, DC-DC converter or heater."""
+
+    kind: Literal["charger", "DC-DC converter", "heater"]
+    electrical: PoweredData
+
+
+class PlainPart(PartRecord):
+    """Anything else that takes room and weighs something."""
+
+    kind: Literal["12 V battery", "pump", "bracket", "other"]
+
+
+Part = BatteryModule | JunctionBox | Controller | Motor | ReductionGear | PoweredPart | PlainPart
+PART: TypeAdapter[Part] = TypeAdapter(Annotated[Part, Field(discriminator="kind")])
+KINDS = (
+    "battery module", "junction box", "controller", "motor", "reduction gear", "charger", "DC-DC converter",
+    "heater", "12 V battery", "pump", "bracket", "other",
+)  # fmt: skip
+
+
+class TubeSection(Record):
+    """A square hollow section from the stock table."""
+
+    name: Name
+    side_mm: Annotated[float, Within("mm", 5, 300)]
+    wall_mm: Annotated[float, Within("mm", 0.5, 20)]
+    outer_radius_mm: Annotated[float, Within("mm", 0, 40)]
+    area_mm2: Annotated[float, Within("1", 1, 1e6)]
+    inertia_mm4: Annotated[float, Within("1", 1, 1e12)]
+    modulus_mm3: Annotated[float, Within("1", 1, 1e9)]
+
+    @property
+    def inner_radius_mm(self) -> float:
+        """Inner corner radius, mm."""
+        return max(0.0, self.outer_radius_mm - self.wall_mm)
+
+
+class TubeTable(Record):
+    """`shared/tubes.yaml`."""
+
+    source: Text
+    sections: Annotated[tuple[TubeSection, ...], Field(min_length=1), Distinct("name", "section")]
+
+
+class Material(Record):
+    """A metal that frames are made of.
+
+    Attributes:
+        yield_mpa: Yield strength, or 0.2 % proof strength of aluminium.
+        family: Which Eurocode judges it: EN 1993-1-1 or EN 1999-1-1.
+        weld_factor: Correlation factor of fillet welds in steel, EN 1993-1-8 table 4.1.
+        filler_mpa: Strength of the weld metal in aluminium, EN 1999-1-1 table 8.8.
+        weld_yield_mpa: Proof strength in the heat-affected zone beside a weld.
+        weld_ultimate_mpa: Ultimate strength there.
+        imperfection: Imperfection factor of flexural buckling.
+        plateau: Slenderness below which it does not buckle.
+    """
+
+    name: Name
+    density_kg_per_m3: Annotated[float, Within("kg_per_m3", 500, 20_000)]
+    yield_mpa: Annotated[float, Within("mpa", 10, 3000)]
+    ultimate_mpa: Annotated[float, Within("mpa", 10, 3000)]
+    modulus_mpa: Annotated[float, Within("mpa", 1000, 500_000)]
+    family: Literal["steel", "aluminium"] = "steel"
+    weld_factor: Annotated[float, Within("1", 0.5, 1.5)] | None = None
+    filler_mpa: Annotated[float, Within("mpa", 10, 1000)] | None = None
+    weld_yield_mpa: Annotated[float, Within("mpa", 10, 3000)] | None = None
+    weld_ultimate_mpa: Annotated[float, Within("mpa", 10, 3000)] | None = None
+    imperfection: Annotated[float, Within("1", 0.05, 1)] = 0.49
+    plateau: Annotated[float, Within("1", 0, 0.5)] = 0.2
+    source: Text
+
+
+class MaterialTable(Record):
+    """`shared/materials.yaml`."""
+
+    materials: Annotated[tuple[Material, ...], Field(min_length=1), Distinct("name", "material")]
+
+
+class Thread(Record):
+    """What a bolt of one thread needs around it, and what its size says of its strength.
+
+    Attributes:
+        diameter_mm: Of the thread.
+        stress_area_mm2: Tensile stress area.
+        head_flats_mm: Across the flats of head and nut.
+    """
+
+    thread: Name
+    clearance_hole_mm: Annotated[float, Within("mm", 1, 100)]
+    washer_diameter_mm: Annotated[float, Within("mm", 2, 200)]
+    diameter_mm: Annotated[float, Within("mm", 1, 100)] | None = None
+    stress_area_mm2: Annotated[float, Within("1", 1, 10_000)] | None = None
+    head_flats_mm: Annotated[float, Within("mm", 2, 200)] | None = None
+
+
+class ThreadTable(Record):
+    """`shared/fasteners.yaml`."""
+
+    source: Text
+    threads: Annotated[tuple[Thread, ...], Field(min_length=1), Distinct("thread", "row")]
+
+
+class CodeLimit(Record):
+    """One limit that a design code sets, with where it stands."""
+
+    quantity: Literal[
+        "kerb mass ratio", "side difference", "front axle share", "CG height", "CG height change",
+        "payload", "ground clearance", "ride height change", "static stability factor", "hill-start adhesion",
+    ]  # fmt: skip
+    sense: Literal["max", "min"]
+    value: Annotated[float, Within("1", -1e6, 1e6)]
+    unit: Literal["percent", "mm", "kg", "1"]
+    source: Annotated[str, Field(min_length=1, max_length=2000)]
+
+
+Gees = Annotated[float, Within("1", -100, 100)]
+
+
+class LoadCase(Record):
+    """What the frame has to bear at one time.
+
+    Attributes:
+        name: For people, such as `crash forward`.
+        kind: What for; a crash may use the plastic strength once.
+        push_g: The way every carried mass is thrown, in g, vehicle axes: a frontal crash is [-20, 0, 0].
+        own_weight: true: gravity acts besides.
+        factor: Partial factor on all of it.
+        source: Where it is from.
+        clause: Where it stands there.
+    """
+
+    name: Name
+    kind: Literal["crash", "road", "towing", "jacking"]
+    push_g: tuple[Gees, Gees, Gees]
+    own_weight: Flag = True
+    factor: Annotated[float, Within("1", 0.5, 5)] = 1.0
+    source: Annotated[str, Field(min_length=1, max_length=2000)]
+    clause: Text = ""
+
+
+class PartialFactors(Record):
+    """Partial factors on strength.
+
+    Attributes:
+        yielding: Of cross-sections; gamma M0 of EN 1993-1-1 clause 6.1 is 1.0 (value from memory).
+        buckling: Of members, gamma M1, the same place.
+        joints: Of bolts and welds; gamma M2 of EN 1993-1-8 table 2.1 is 1.25 (value from memory).
+        aluminium: Of aluminium members; gamma M1 of EN 1999-1-1 table 6.1 is 1.1 (value from memory).
+        source: Of figures that differ from those.
+    """
+
+    yielding: Annotated[float, Within("1", 1, 2)] = 1.0
+    buckling: Annotated[float, Within("1", 1, 2)] = 1.0
+    joints: Annotated[float, Within("1", 1, 2)] = 1.25
+    aluminium: Annotated[float, Within("1", 1, 2)] = 1.1
+    source: Text = ""
+
+
+class LeastFrequency(Record):
+    """The first natural frequency that a frame should have, to stay clear of what the road excites."""
+
+    hz: Annotated[float, Within("1", 0.1, 500)]
+    source: Annotated[str, Field(min_length=1, max_length=2000)]
+
+
+class DesignCode(Record):
+    """A set of limits: data, not law. Local codes and a licensed engineer decide.
+
+    Attributes:
+        load_cases: What the frame has to bear; without any its strength is not judged.
+        factors: Partial factors on strength.
+        least_frequency: Of the loaded frame.
+    """
+
+    name: Name
+    title: Name
+    note: Text = ""
+    limits: tuple[CodeLimit, ...]
+    load_cases: Annotated[tuple[LoadCase, ...], Field(max_length=40), Distinct("name", "load case")] = ()
+    factors: PartialFactors = PartialFactors()
+    least_frequency: LeastFrequency | None = None
+
+
+class Conventions(Record):
+    """`shared/conventions.yaml`: the masses that make vehicles comparable."""
+
+    driver_kg: Annotated[float, Within("kg", 50, 150)]
+    # without their suffixes these two would share one name in a file
+    fuel_percent: Annotated[float, Within("percent", 0, 100)] = Field(alias="fuel_percent")
+    fuel_kg_per_m3: Annotated[float, Within("kg_per_m3", 500, 1200)] = Field(alias="fuel_kg_per_m3")
+    inertia_slope: tuple[Figure, Figure, Figure]
+    inertia_offset_kg_m2: tuple[Figure, Figure, Figure]
+    inertia_tolerance_percent: Annotated[float, Within("percent", 0, 100)]
+    sources: dict[str, Text]

@@ -1,0 +1,202 @@
+"""Cables, fuses and electrical rules as they stand in shared/, and what a brief and a vehicle say of wiring."""
+
+from typing import Annotated, Literal
+
+from pydantic import Field, model_validator
+
+from packlayout.model.catalogue import Name, Text
+from packlayout.model.record import Direction, Distinct, Point, Record, Whole, Within
+
+Source = Annotated[str, Field(min_length=1, max_length=2000)]
+Percent = Annotated[float, Within("percent", 0, 100)]
+
+
+class CableSize(Record):
+    """One single-core cable.
+
+    Attributes:
+        area_mm2: Copper.
+        resistance_ohm_per_km: At 20 degrees C.
+        ampacity_a: In free air at the table's ambient temperature, conductor at its highest.
+        diameter_mm: Outside.
+        mass_kg_per_m: With insulation and screen.
+    """
+
+    area_mm2: Annotated[float, Within("1", 0.3, 400)]
+    resistance_ohm_per_km: Annotated[float, Within("ohm_per_km", 0.01, 100)]
+    ampacity_a: Annotated[float, Within("a", 0.5, 2000)]
+    diameter_mm: Annotated[float, Within("mm", 1, 80)]
+    mass_kg_per_m: Annotated[float, Within("kg_per_m", 0.001, 20)]
+
+
+class CableTable(Record):
+    """`shared/cables.yaml`: single-core copper cables, in the order of their area.
+
+    Attributes:
+        conductor_degc: Highest temperature of the conductor in service.
+        ambient_degc: At which the ampacities stand.
+        short_circuit_degc: Highest temperature at the end of a short circuit.
+    """
+
+    source: Source
+    conductor_degc: Annotated[float, Within("degc", 40, 250)]
+    ambient_degc: Annotated[float, Within("degc", 0, 80)]
+    short_circuit_degc: Annotated[float, Within("degc", 80, 400)]
+    sizes: Annotated[tuple[CableSize, ...], Field(min_length=1), Distinct("area_mm2", "size")]
+    sources: dict[str, Text]
+
+    @model_validator(mode="after")
+    def _in_order(self) -> "CableTable":
+        for before, after in zip(self.sizes, self.sizes[1:], strict=False):
+            if after.area_mm2 < before.area_mm2 or after.ampacity_a < before.ampacity_a:
+                raise ValueError(
+                    f"{after.area_mm2:g} mm2 after {before.area_mm2:g} mm2 is out of order; "
+                    "allowed: area and ampacity that rise from row to row"
+                )
+        return self
+
+
+class Fuse(Record):
+    """One fuse for direct current.
+
+    Attributes:
+        voltage_v: Highest DC voltage it breaks.
+        breaking_a: Greatest short-circuit current it breaks.
+        clearing_a2s: I2t until it has broken a short circuit, A2 s.
+    """
+
+    name: Name
+    rating_a: Annotated[float, Within("a", 0.5, 2000)]
+    voltage_v: Annotated[float, Within("v", 12, 1500)]
+    breaking_a: Annotated[float, Within("a", 100, 300_000)]
+    clearing_a2s: Annotated[float, Within("1", 1, 1e9)]
+
+
+class FuseTable(Record):
+    """`shared/fuses.yaml`: fuses in stock, in the order of their rating."""
+
+    source: Source
+    fuses: Annotated[tuple[Fuse, ...], Field(min_length=1), Distinct("name", "fuse")]
+
+
+class Hose(Record):
+    """Coolant hose, filled.
+
+    Attributes:
+        diameter_mm: Outside.
+        bend_mm: Least bend radius of its middle line.
+    """
+
+    diameter_mm: Annotated[float, Within("mm", 4, 100)]
+    mass_kg_per_m: Annotated[float, Within("kg_per_m", 0.01, 10)]
+    bend_mm: Annotated[float, Within("mm", 5, 1000)]
+
+
+class ElectricalRules(Record):
+    """`shared/electrical.yaml`: what the electrical checks hold to, each figure with its source.
+
+    Attributes:
+        insulation_per_volt_ohm: Least insulation resistance for each volt of working voltage.
+        safe_v: DC voltage below which nobody is in danger.
+        discharge_s: Time in which the bus must fall below it after the contactors open.
+        precharge_share_percent: Share of the pack voltage at which the main contactor may close.
+        precharge_s: Time in which it must get there.
+        fuse_over_load: Fuse rating over continuous current, at least.
+        peak_over_fuse: Peak current over fuse rating, at most, so that a pull-away does not blow it.
+        half_share_percent: Share of the pack voltage that may be left on one side of the service disconnect.
+        busbar_ohm: Of busbars, contactors, fuse and joints together, for the short-circuit current.
+        adjacent_v: Voltage between neighbouring modules above which a barrier is wanted between terminals.
+        drop_percent: Voltage drop at peak current.
+        low_drop_percent: The same in 12 V circuits.
+        bend_factor: Least bend radius over outside diameter; for cables up to 12 mm and above.
+        cable_gap_mm: Between cables and parts, body and frame.
+        sharp_gap_mm: Between cables and frame tubes, whose edges may be sharp.
+        road_gap_mm: Between the road at ride height and anything under the floor.
+        clip_mm: Clip spacing.
+        gland_mm: Straight length out of a port.
+        conduit: Where high-voltage cable needs conduit.
+        hose: Coolant hose.
+        resistors_ohm: Decade of the stock of resistors.
+    """
+
+    insulation_per_volt_ohm: Annotated[float, Within("ohm", 1, 10_000)]
+    safe_v: Annotated[float, Within("v", 10, 120)]
+    discharge_s: Annotated[float, Within("s", 0.1, 600)]
+    precharge_share_percent: Annotated[float, Within("percent", 50, 99.9)]
+    precharge_s: Annotated[float, Within("s", 0.01, 60)]
+    fuse_over_load: Annotated[float, Within("1", 1, 3)]
+    peak_over_fuse: Annotated[float, Within("1", 1, 6)]
+    half_share_percent: Percent
+    busbar_ohm: Annotated[float, Within("ohm", 0, 1)]
+    adjacent_v: Annotated[float, Within("v", 12, 1500)]
+    drop_percent: Percent
+    low_drop_percent: Percent
+    bend_factor: tuple[Annotated[float, Within("1", 1, 20)], Annotated[float, Within("1", 1, 20)]]
+    cable_gap_mm: Annotated[float, Within("mm", 0, 100)]
+    sharp_gap_mm: Annotated[float, Within("mm", 0, 100)]
+    road_gap_mm: Annotated[float, Within("mm", 0, 500)]
+    clip_mm: Annotated[float, Within("mm", 50, 2000)]
+    gland_mm: Annotated[float, Within("mm", 0, 200)]
+    conduit: tuple[Literal["under floor", "everywhere"], ...] = ("under floor",)
+    hose: Hose
+    resistors_ohm: Annotated[tuple[Annotated[float, Within("1", 1, 10)], ...], Field(min_length=1)]
+    sources: dict[str, Text]
+
+
+class WayBox(Record):
+    """A place where cables may run between zones: a box, inside measured, free of everything else.
+
+    Attributes:
+        where: under floor: below the body, above the road.
+    """
+
+    name: Name
+    where: Literal["under floor", "inside", "through a panel"] = "inside"
+    corner: Point
+    opposite: Point
+
+    @model_validator(mode="after")
+    def _has_volume(self) -> "WayBox":
+        if any(abs(a - b) < 10 for a, b in zip(self.corner, self.opposite, strict=True)):
+            raise ValueError(
+                "too thin for a cable; allowed: opposite corners at least 10 mm apart along each axis"
+            )
+        return self
+
+
+class CableEnd(Record):
+    """A fixed point that a cable or hose goes to: charging socket, 12 V distribution, radiator.
+
+    Attributes:
+        at: Where the cable ends.
+        direction: The way the cable leaves it.
+    """
+
+    name: Name
+    kind: Literal["charging socket", "12 V feed", "coolant in", "coolant out"]
+    at: Point
+    direction: Direction
+
+
+class WiringOrder(Record):
+    """What the brief says of the electrics; all of it may be left out.
+
+    Attributes:
+        strings: Strings in parallel; the number of modules is a multiple of it.
+        lowest_soc_percent: State of charge the driver is told is empty.
+        highest_soc_percent: State of charge at which charging ends.
+        ambient_degc: Hottest air round the cables.
+        insulation_alarm_ohm: What the insulation monitor is set to.
+    """
+
+    strings: Annotated[Whole, Field(ge=1, le=20)] = 1
+    lowest_soc_percent: Percent = 10.0
+    highest_soc_percent: Percent = 95.0
+    ambient_degc: Annotated[float, Within("degc", 0, 85)] = 40.0
+    insulation_alarm_ohm: Annotated[float, Within("ohm", 1000, 1e8)] | None = None
+
+    @model_validator(mode="after")
+    def _in_order(self) -> "WiringOrder":
+        if self.highest_soc_percent - self.lowest_soc_percent < 5:
+            raise ValueError("states of charge out of order; allowed: highest at least 5 % above lowest")
+        return self
