@@ -1,0 +1,1 @@
+"""Space: envelopes from tape stations, free cells, exact clearances."""
