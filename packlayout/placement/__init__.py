@@ -1,0 +1,1 @@
+"""Placement: where each part stands. `place` is the only door."""

@@ -1,0 +1,186 @@
+"""The check outside the search: every layout in continuous coordinates, with exact distances.
+
+Works for a layout from the search and for one edited by hand alike. Nothing here looks at the cells.
+"""
+
+from collections.abc import Iterable
+from itertools import combinations
+
+from packlayout.model.brief import Case
+from packlayout.model.check import Check, judge, unknown
+from packlayout.model.geometry import Box, Vec
+from packlayout.model.layout import Layout, Placement, axis
+from packlayout.placement.forms import Slab, reserve, slabs
+from packlayout.space.clearance import Gap, Solid, box_mesh, gap, inside, solid
+from packlayout.units import Measured
+
+_BASIS = "clearance set by the brief"
+
+
+def check_layout(case: Case, layout: Layout) -> tuple[Check, ...]:
+    """Judge a layout: inside its zones, clear of surfaces and of each other, access faces open.
+
+    Returns:
+        For each kind of clearance the smallest one found, and every one that is too small.
+    """
+    if not layout.placements:
+        return (unknown("place.clear", "Clearances", "mm", _BASIS, "nothing is placed"),)
+    spaces = _things(case, layout)
+    solids = [(name, zone, solid(name, box_mesh(box)), box) for name, zone, box in spaces]
+    return (
+        *_to_body(case, solids),
+        *_to_keep_outs(case, solids),
+        *_between(case, spaces),
+        *_overlaps(layout),
+        *_access(case, layout, spaces),
+    )
+
+
+def _things(case: Case, layout: Layout) -> list[tuple[str, str, Box]]:
+    """Blocks with the room of their cradles, and the other parts: name, zone, box."""
+    blocks = [(f"pack block {b.number}", b.zone, reserve(case, b.box)) for b in layout.blocks]
+    return [*blocks, *((p.name, p.zone, p.box) for p in layout.placements if p.block is None)]
+
+
+def _worst(id: str, title: str, limit: float, gaps: Iterable[Gap], note: str) -> list[Check]:
+    """The smallest gap, and each other one that is too small."""
+    ranked = sorted(gaps, key=lambda g: (g.distance_mm, g.first, g.second))
+    made: list[Check] = []
+    for n, g in enumerate(ranked):
+        # a micrometre of rounding in the distance library is no fault of the layout
+        if n and g.distance_mm >= limit - 1e-3:
+            break
+        words = f"{title}: {g.first} to {g.second}"
+        found = max(g.distance_mm, limit) if abs(g.distance_mm - limit) < 1e-3 else g.distance_mm
+        suffix = "" if n == 0 else f".{n + 1}"
+        made.append(
+            judge(id + suffix, words, Measured(found), limit, "min", "mm", _BASIS, note=note, where=g.at)
+        )
+    return made
+
+
+def _to_body(case: Case, solids: list[tuple[str, str, Solid, Box]]) -> list[Check]:
+    limit = case.brief.clearances.body_mm
+    walls = {zone: solid(zone, mesh) for zone, mesh in case.zones.items()}
+    gaps: list[Gap] = []
+    for name, zone, body, box in solids:
+        found = gap(body, walls[zone])
+        if not inside(box.centre, case.zones[zone]):
+            found = Gap(name, zone, -_outside(box, walls[zone]), box.centre)
+        gaps.append(Gap(name, f"the surface of {zone}", found.distance_mm, found.at))
+    return _worst(
+        "place.clear.body", "Clearance to the body", limit, gaps, "move the part away from the surface"
+    )
+
+
+def _outside(box: Box, wall: Solid) -> float:
+    point = solid("middle", box_mesh(Box(box.centre, tuple(c + 0.01 for c in box.centre))))  # type: ignore[arg-type]
+    return gap(point, wall).distance_mm
+
+
+def _to_keep_outs(case: Case, solids: list[tuple[str, str, Solid, Box]]) -> list[Check]:
+    c = case.brief.clearances
+    limits = {"solid": c.body_mm, "moving": c.moving_mm, "hot": c.hot_mm}
+    made: list[Check] = []
+    for kind, limit in limits.items():
+        gaps: list[Gap] = []
+        for keep in case.vehicle.keep_outs:
+            if keep.kind != kind:
+                continue
+            mesh = case.keep_outs[keep.name]
+            other = solid(keep.name, mesh)
+            bounds = mesh.bounds
+            for name, _, body, box in solids:
+                if box.distance(bounds) > limit + 200:
+                    continue
+                found = gap(body, other)
+                within = inside(box.centre, mesh) or inside(_corner(mesh.vertices[0]), box_mesh(box))
+                gaps.append(Gap(name, keep.name, 0.0 if within else found.distance_mm, found.at))
+        made += _worst(
+            f"place.clear.{kind}",
+            f"Clearance to {kind} things",
+            limit,
+            gaps,
+            "move the part, or re-measure the keep-out",
+        )
+    return made
+
+
+def _corner(vertex: Iterable[float]) -> Vec:
+    x, y, z = (float(v) for v in vertex)
+    return x, y, z
+
+
+def _between(case: Case, things: list[tuple[str, str, Box]]) -> list[Check]:
+    gaps = [
+        Gap(a, b, -depth if (depth := p.overlap_depth(q)) > 1e-6 else p.distance(q), p.centre)
+        for (a, _, p), (b, _, q) in combinations(things, 2)
+    ]
+    limit = case.brief.clearances.parts_mm
+    return _worst("place.clear.parts", "Clearance between parts", limit, gaps, "move one of the two")
+
+
+def _overlaps(layout: Layout) -> list[Check]:
+    """Modules of a block may stand close, never in one another."""
+    gaps = [
+        Gap(
+            a.name,
+            b.name,
+            -depth if (depth := a.box.overlap_depth(b.box)) > 1e-6 else a.box.distance(b.box),
+            a.at,
+        )
+        for block in layout.blocks
+        for a, b in combinations(block.modules, 2)
+    ]
+    return _worst("place.clear.modules", "Room between modules", 0.0, gaps, "move one of the two")
+
+
+def _access(case: Case, layout: Layout, things: list[tuple[str, str, Box]]) -> list[Check]:
+    """Each access face must have its room: nothing of ours and no keep-out in it."""
+    shut: list[Check] = []
+    opens = {z.name: {axis(a) for a in z.opens} for z in case.vehicle.zones}
+    blocks = {p.name: f"pack block {p.block}" for p in layout.modules}
+    for p in layout.placements:
+        for n, room in enumerate(slabs(case.parts[p.part], p.pose)):
+            depth = case.parts[p.part].access[n].depth_mm
+            free, what = _free_depth(case, p, room, depth, blocks, layout, things, room.face in opens[p.zone])
+            shut.append(
+                judge(
+                    f"place.access.{p.name.replace(' ', '-')}.{n + 1}",
+                    f"Access to {p.name}" + (f", {what} in the way" if what else ""),
+                    Measured(free), depth, "min", "mm", "access stated in the part's file", where=room.box.centre,
+                    note=f"clear {what} from in front of the face" if what else "",
+                )
+            )  # fmt: skip
+    failing = [c for c in shut if c.verdict != "pass"]
+    return failing or shut[:1]
+
+
+def _free_depth(
+    case: Case, p: Placement, room: Slab, depth: float, blocks: dict[str, str], layout: Layout,
+    things: list[tuple[str, str, Box]], through_opening: bool,
+) -> tuple[float, str]:  # fmt: skip
+    """How deep the room in front of a face is open, mm, and what ends it."""
+    own = blocks.get(p.name, p.name)
+    inner = room.box.grown(-1e-3)
+    boxes = [(name, box) for name, _, box in things if name != own]
+    boxes += [(q.name, q.box) for q in layout.placements if q.name != p.name]
+    free, what = depth, ""
+    for name, box in boxes:
+        if inner.overlap_depth(box) > 0:
+            reach = _reach(room, box)
+            if reach < free:
+                free, what = reach, name
+    probe = solid("access", box_mesh(inner))
+    walls = {k: m for k, m in case.keep_outs.items() if m.bounds.overlap_depth(inner) > 0}
+    if not through_opening:
+        walls[f"the surface of {p.zone}"] = case.zones[p.zone]
+    for name, mesh in walls.items():
+        if gap(probe, solid(name, mesh)).distance_mm <= 0:
+            return 0.0, name
+    return free, what
+
+
+def _reach(room: Slab, box: Box) -> float:
+    k = max(range(3), key=lambda n: abs(room.face[n]))
+    return max(0.0, box.lo[k] - room.box.lo[k] if room.face[k] > 0 else room.box.hi[k] - box.hi[k])

@@ -1,0 +1,313 @@
+"""Free space on cells: which cubes of a regular grid are surely free, and where a box of a size may stand.
+
+Conservative: a cell is called free only when its cube, grown by the clearance, touches no triangle of any
+surface and lies inside the zone and outside every keep-out. So a box made of free cells keeps the
+clearance everywhere, whatever the shape of the surfaces. Whether a triangle touches a cube is decided
+exactly, by separating axes (Akenine-Moller, Fast 3D triangle-box overlap testing, 2001).
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import cast
+
+import numba
+import numpy as np
+from numpy.typing import NDArray
+
+from packlayout.model.geometry import Box, Floats, Ints, TriMesh, Vec
+
+Bools = NDArray[np.bool_]
+Sums = NDArray[np.int32]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Space:
+    """The cells of one zone.
+
+    Attributes:
+        zone: Name of the zone.
+        origin: Lowest corner of the first cell, mm, vehicle axes.
+        pitch_mm: Side of a cell.
+        free: (nx, ny, nz) cells free at all clearances.
+        free_sums: (nx+1, ny+1, nz+1) running sums of `free`.
+        air_sums: The same for cells inside the zone and outside keep-outs at no clearance.
+        open_sums: The same for cells outside keep-outs, the zone's own surface left out of account.
+    """
+
+    zone: str
+    origin: Vec
+    pitch_mm: float
+    free: Bools
+    free_sums: Sums
+    air_sums: Sums
+    open_sums: Sums
+
+    @property
+    def free_volume_mm3(self) -> float:
+        """Volume of the free cells."""
+        return float(self.free.sum()) * self.pitch_mm**3
+
+
+def free_space(
+    zone: str,
+    surface: TriMesh,
+    clearance_mm: float,
+    keep_outs: Sequence[tuple[TriMesh, float]],
+    pitch_mm: float,
+) -> Space:
+    """Cut a zone into cells.
+
+    Args:
+        zone: Name of the zone.
+        surface: Its closed surface.
+        clearance_mm: Distance to keep from it.
+        keep_outs: Closed surfaces with the distance to keep from each.
+        pitch_mm: Side of a cell.
+
+    Returns:
+        The cells.
+    """
+    bounds = surface.bounds
+    # one spare cell all round, so that what is outside hangs together
+    lo = tuple(np.floor(v / pitch_mm) * pitch_mm - pitch_mm for v in bounds.lo)
+    origin = (float(lo[0]), float(lo[1]), float(lo[2]))
+    shape = tuple(int(np.ceil((hi - o) / pitch_mm)) + 1 for hi, o in zip(bounds.hi, origin, strict=True))
+    inside_air = _inside(surface, origin, pitch_mm, shape, 0.0)
+    inside = _inside(surface, origin, pitch_mm, shape, clearance_mm) if clearance_mm > 0 else inside_air
+    solid = np.zeros(shape, dtype=np.bool_)
+    kept = np.zeros(shape, dtype=np.bool_)
+    for mesh, distance in keep_outs:
+        solid |= _filled(mesh, origin, pitch_mm, shape, 0.0)
+        kept |= _filled(mesh, origin, pitch_mm, shape, distance)
+    free = inside & ~kept
+    return Space(zone, origin, pitch_mm, free, _sums(free), _sums(inside_air & ~solid), _sums(~solid))
+
+
+def _touched(mesh: TriMesh, origin: Vec, pitch: float, shape: tuple[int, ...], clearance: float) -> Bools:
+    hit = np.zeros(shape, dtype=np.bool_)
+    _mark(np.ascontiguousarray(mesh.triangles), np.array(origin), pitch, clearance, hit)
+    return hit
+
+
+def _inside(mesh: TriMesh, origin: Vec, pitch: float, shape: tuple[int, ...], clearance: float) -> Bools:
+    """Cells whose grown cube misses the surface and whose middle is inside it."""
+    clear = ~_touched(mesh, origin, pitch, shape, clearance)
+    labels, count = _labelled(clear)
+    border = np.zeros(count + 1, dtype=np.bool_)
+    for axis in range(3):
+        for end in (0, -1):
+            border[np.unique(np.take(labels, end, axis=axis))] = True
+    sizes = np.bincount(labels.ravel(), minlength=count + 1)
+    keep = np.zeros(count + 1, dtype=np.bool_)
+    for label in range(1, count + 1):
+        if border[label] or sizes[label] < 8:  # specks of under 8 cells hold no part
+            continue
+        cell = np.argwhere(labels == label)[0]
+        keep[label] = winding(mesh, np.array(origin) + (cell + 0.5) * pitch) > 0.5
+    return keep[labels]
+
+
+def _labelled(cells: Bools) -> tuple[NDArray[np.int32], int]:
+    """Number the groups of set cells that hang together face to face, from 1."""
+    from scipy import ndimage
+
+    return cast("tuple[NDArray[np.int32], int]", ndimage.label(cells))
+
+
+def _filled(mesh: TriMesh, origin: Vec, pitch: float, shape: tuple[int, ...], clearance: float) -> Bools:
+    """Cells that a keep-out touches at its clearance, or that lie in it."""
+    window, corner = _window(mesh.bounds.grown(clearance), origin, pitch, shape)
+    out = np.zeros(shape, dtype=np.bool_)
+    if window is None:
+        return out
+    size = tuple(s.stop - s.start for s in window)
+    # a margin of one cell, so that the outside hangs together within the window
+    padded = tuple(n + 2 for n in size)
+    start = (corner[0] - pitch, corner[1] - pitch, corner[2] - pitch)
+    hit = _touched(mesh, start, pitch, padded, clearance)
+    labels, count = _labelled(~hit)
+    for label in range(1, count + 1):
+        cell = np.argwhere(labels == label)[0]
+        if winding(mesh, np.array(start) + (cell + 0.5) * pitch) > 0.5:
+            hit |= labels == label
+    out[window] = hit[1:-1, 1:-1, 1:-1]
+    return out
+
+
+def _window(
+    box: Box, origin: Vec, pitch: float, shape: tuple[int, ...]
+) -> tuple[tuple[slice, ...] | None, Vec]:
+    slices: list[slice] = []
+    for lo, hi, o, n in zip(box.lo, box.hi, origin, shape, strict=True):
+        a, b = max(0, int(np.floor((lo - o) / pitch))), min(n, int(np.ceil((hi - o) / pitch)))
+        if a >= b:
+            return None, origin
+        slices.append(slice(a, b))
+    corner = tuple(o + s.start * pitch for o, s in zip(origin, slices, strict=True))
+    return tuple(slices), (corner[0], corner[1], corner[2])
+
+
+def winding(mesh: TriMesh, point: Floats) -> float:
+    """Winding number of a closed surface about a point: 1 inside, 0 outside.
+
+    Source: solid angle of a triangle, van Oosterom and Strackee, IEEE Trans. Biomed. Eng. 30 (1983).
+    """
+    return float(_winding(mesh.vertices, mesh.faces, np.asarray(point, dtype=np.float64)))
+
+
+@numba.njit(cache=True)
+def _winding(vertices: Floats, faces: Ints, p: Floats) -> float:
+    total = 0.0
+    for f in range(faces.shape[0]):
+        i, j, k = faces[f, 0], faces[f, 1], faces[f, 2]
+        ax, ay, az = vertices[i, 0] - p[0], vertices[i, 1] - p[1], vertices[i, 2] - p[2]
+        bx, by, bz = vertices[j, 0] - p[0], vertices[j, 1] - p[1], vertices[j, 2] - p[2]
+        cx, cy, cz = vertices[k, 0] - p[0], vertices[k, 1] - p[1], vertices[k, 2] - p[2]
+        la = np.sqrt(ax * ax + ay * ay + az * az)
+        lb = np.sqrt(bx * bx + by * by + bz * bz)
+        lc = np.sqrt(cx * cx + cy * cy + cz * cz)
+        top = ax * (by * cz - bz * cy) + ay * (bz * cx - bx * cz) + az * (bx * cy - by * cx)
+        ab = ax * bx + ay * by + az * bz
+        bc = bx * cx + by * cy + bz * cz
+        ca = cx * ax + cy * ay + cz * az
+        total += np.arctan2(top, la * lb * lc + ab * lc + bc * la + ca * lb)
+    return total / (2 * np.pi)
+
+
+def _sums(cells: Bools) -> Sums:
+    out = np.zeros(tuple(n + 1 for n in cells.shape), dtype=np.int32)
+    np.cumsum(cells, axis=0, out=out[1:, 1:, 1:])
+    np.cumsum(out[1:, 1:, 1:], axis=1, out=out[1:, 1:, 1:])
+    np.cumsum(out[1:, 1:, 1:], axis=2, out=out[1:, 1:, 1:])
+    return out
+
+
+def anchors(space: Space, size: Vec, stride: int = 1) -> Floats:
+    """Where a box of a size may stand: (n, 3) lowest corners, mm, vehicle axes, on cell corners.
+
+    Args:
+        space: The cells.
+        size: Sides along the vehicle axes, mm.
+        stride: Take every so many-th cell along each axis.
+    """
+    n = [max(1, int(np.ceil(side / space.pitch_mm - 1e-9))) for side in size]
+    s = space.free_sums
+    if any(k >= m for k, m in zip(n, s.shape, strict=True)):
+        return np.empty((0, 3))
+    count = (
+        s[n[0]:, n[1]:, n[2]:] - s[:-n[0], n[1]:, n[2]:] - s[n[0]:, :-n[1], n[2]:] - s[n[0]:, n[1]:, :-n[2]]
+        + s[:-n[0], :-n[1], n[2]:] + s[:-n[0], n[1]:, :-n[2]] + s[n[0]:, :-n[1], :-n[2]]
+        - s[:-n[0], :-n[1], :-n[2]]
+    )  # fmt: skip
+    fits = count == n[0] * n[1] * n[2]
+    cells = np.argwhere(fits[::stride, ::stride, ::stride]) * stride
+    return np.array(space.origin, dtype=np.float64) + cells.astype(np.float64) * space.pitch_mm
+
+
+def all_set(space: Space, sums: Sums, lo: Floats, hi: Floats) -> Bools:
+    """Whether all cells that each box meets are set.
+
+    Args:
+        space: The cells.
+        sums: One of its running sums.
+        lo: (n, 3) lowest corners, mm.
+        hi: (n, 3) highest corners, mm.
+
+    Returns:
+        (n,) True where the box lies in the grid and every cell it meets is set.
+    """
+    last = np.array(sums.shape) - 1
+    a = np.floor((lo - space.origin) / space.pitch_mm + 1e-9).astype(np.int64)
+    b = np.ceil((hi - space.origin) / space.pitch_mm - 1e-9).astype(np.int64)
+    within = np.all((a >= 0) & (b <= last), axis=1)
+    a, b = np.clip(a, 0, last), np.clip(b, 0, last)
+    (x0, y0, z0), (x1, y1, z1) = a.T, b.T
+    count = (
+        sums[x1, y1, z1] - sums[x0, y1, z1] - sums[x1, y0, z1] - sums[x1, y1, z0]
+        + sums[x0, y0, z1] + sums[x0, y1, z0] + sums[x1, y0, z0] - sums[x0, y0, z0]
+    )  # fmt: skip
+    return within & (count == np.prod(b - a, axis=1))
+
+
+@numba.njit(cache=True)
+def _separated(v: Floats, ex: float, ey: float, ez: float, h: Floats) -> bool:
+    """True when axis (ex, ey, ez) separates the triangle v from the box of half sides h about nought."""
+    p0 = ex * v[0, 0] + ey * v[0, 1] + ez * v[0, 2]
+    p1 = ex * v[1, 0] + ey * v[1, 1] + ez * v[1, 2]
+    p2 = ex * v[2, 0] + ey * v[2, 1] + ez * v[2, 2]
+    r = h[0] * abs(ex) + h[1] * abs(ey) + h[2] * abs(ez)
+    return min(p0, min(p1, p2)) > r or max(p0, max(p1, p2)) < -r
+
+
+@numba.njit(cache=True)
+def _misses(v: Floats, h: Floats) -> bool:
+    """True when the triangle v misses the box of half sides h about nought."""
+    for k in range(3):
+        if min(v[0, k], min(v[1, k], v[2, k])) > h[k] or max(v[0, k], max(v[1, k], v[2, k])) < -h[k]:
+            return True
+    ax, ay, az = v[1, 0] - v[0, 0], v[1, 1] - v[0, 1], v[1, 2] - v[0, 2]
+    bx, by, bz = v[2, 0] - v[1, 0], v[2, 1] - v[1, 1], v[2, 2] - v[1, 2]
+    if _separated(v, ay * bz - az * by, az * bx - ax * bz, ax * by - ay * bx, h):
+        return True
+    for k in range(3):
+        m = (k + 1) % 3
+        ex, ey, ez = v[m, 0] - v[k, 0], v[m, 1] - v[k, 1], v[m, 2] - v[k, 2]
+        if _separated(v, 0.0, -ez, ey, h) or _separated(v, ez, 0.0, -ex, h) or _separated(v, -ey, ex, 0.0, h):
+            return True
+    return False
+
+
+@numba.njit(cache=True)
+def box_touches(triangles: Floats, lo: Floats, hi: Floats) -> bool:
+    """Whether any triangle touches a box along the axes.
+
+    Args:
+        triangles: (m, 3, 3) corners, mm.
+        lo: (3,) lowest corner.
+        hi: (3,) highest corner.
+    """
+    centre, h = (lo + hi) / 2, (hi - lo) / 2
+    v = np.empty((3, 3))
+    for t in range(triangles.shape[0]):
+        apart = False
+        for k in range(3):
+            a, b, c = triangles[t, 0, k], triangles[t, 1, k], triangles[t, 2, k]
+            if min(a, min(b, c)) > hi[k] or max(a, max(b, c)) < lo[k]:
+                apart = True
+                break
+        if apart:
+            continue
+        for c in range(3):
+            for k in range(3):
+                v[c, k] = triangles[t, c, k] - centre[k]
+        if not _misses(v, h):
+            return True
+    return False
+
+
+@numba.njit(cache=True)
+def _mark(triangles: Floats, origin: Floats, pitch: float, clearance: float, hit: Bools) -> None:
+    """Set every cell whose cube, grown by the clearance, a triangle touches."""
+    # a surface exactly at the clearance is clear; at no clearance a touching cell must count, or the
+    # outside would leak in along a surface that lies on cell faces
+    h = np.full(3, pitch / 2 + (clearance - 1e-6 if clearance > 0 else 0.0))
+    v = np.empty((3, 3))
+    lo = np.empty(3, np.int64)
+    hi = np.empty(3, np.int64)
+    for t in range(triangles.shape[0]):
+        for k in range(3):
+            least = min(triangles[t, 0, k], min(triangles[t, 1, k], triangles[t, 2, k]))
+            most = max(triangles[t, 0, k], max(triangles[t, 1, k], triangles[t, 2, k]))
+            lo[k] = max(0, int(np.floor((least - clearance - origin[k]) / pitch)))
+            hi[k] = min(hit.shape[k] - 1, int(np.floor((most + clearance - origin[k]) / pitch)))
+        for i in range(lo[0], hi[0] + 1):
+            for j in range(lo[1], hi[1] + 1):
+                for m in range(lo[2], hi[2] + 1):
+                    if hit[i, j, m]:
+                        continue
+                    for c in range(3):
+                        v[c, 0] = triangles[t, c, 0] - (origin[0] + (i + 0.5) * pitch)
+                        v[c, 1] = triangles[t, c, 1] - (origin[1] + (j + 0.5) * pitch)
+                        v[c, 2] = triangles[t, c, 2] - (origin[2] + (m + 0.5) * pitch)
+                    if not _misses(v, h):
+                        hit[i, j, m] = True
