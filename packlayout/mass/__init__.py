@@ -1,0 +1,1 @@
+"""Weighing: one sum of mass items, axle and corner loads, load states, tolerances, payload, limits."""
