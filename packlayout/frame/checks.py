@@ -1,0 +1,145 @@
+"""What is judged of a frame: does it stand on enough mounting points, does it keep clear of everything.
+
+Strength is not judged here: this version does not compute it, and says so.
+"""
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from packlayout.frame.generate import Generated
+from packlayout.frame.shapes import member_mesh, plate_mesh
+from packlayout.model.brief import Case
+from packlayout.model.check import Check, judge
+from packlayout.model.geometry import Box, TriMesh
+from packlayout.model.layout import Layout
+from packlayout.space.clearance import Gap, box_mesh, gap, nearest, solid
+from packlayout.units import Measured
+
+LEAST_MOUNTS = 3
+LEAST_SPREAD_MM = 50.0
+
+
+def check_frame(case: Case, layout: Layout, made: Generated, rooms: Sequence[Box] = ()) -> tuple[Check, ...]:
+    """Support of every group of linked cradles, reach of every mounting point, clearances of tubes and plates."""
+    return (*_support(made), *_reach(made), *_clear(case, layout, made), *_access(made, rooms))
+
+
+def _groups(made: Generated) -> list[set[int]]:
+    groups = [{c.number} for c in made.cradles]
+    for a, b in made.linked:
+        one = next(g for g in groups if a in g)
+        other = next(g for g in groups if b in g)
+        if one is not other:
+            groups.remove(other)
+            one |= other
+    return groups
+
+
+def _support(made: Generated) -> list[Check]:
+    checks: list[Check] = []
+    for group in _groups(made):
+        words = " and ".join(str(n) for n in sorted(group))
+        key = "-".join(str(n) for n in sorted(group))
+        legs = [leg for leg in made.legs if leg.cradle in group]
+        checks.append(
+            judge(
+                f"frame.support.{key}", f"Legs that carry cradle {words}", Measured(len(legs)), LEAST_MOUNTS,
+                "min", "legs", "three points carry a rigid frame (statics)",
+                note="" if len(legs) >= LEAST_MOUNTS else "add a mounting point, or move the pack nearer to one",
+            )
+        )  # fmt: skip
+        if len(legs) >= LEAST_MOUNTS:
+            spread = _off_line([leg.load_point for leg in legs])
+            checks.append(
+                judge(
+                    f"frame.spread.{key}", f"Mounting points of cradle {words} off one line", Measured(spread),
+                    LEAST_SPREAD_MM, "min", "mm", "points in one line let the frame roll about it (statics)",
+                    note="" if spread >= LEAST_SPREAD_MM else "add a mounting point to the side of that line",
+                )
+            )  # fmt: skip
+    return checks
+
+
+def _off_line(points: Sequence[tuple[float, float, float]]) -> float:
+    """Largest distance of a point from the best line through all, mm."""
+    at = np.array(points) - np.mean(points, axis=0)
+    way = np.linalg.svd(at)[2][0]
+    return float(np.linalg.norm(at - np.outer(at @ way, way), axis=1).max())
+
+
+def _reach(made: Generated) -> list[Check]:
+    return [
+        judge(
+            f"frame.reach.{name.replace(' ', '-')}", f"Leg to mounting point {name}", Measured(0.0), 1.0, "min",
+            "legs", "each mounting point in the zone of the pack is used", note=why,
+        )
+        for name, why in made.missed
+    ]  # fmt: skip
+
+
+def _clear(case: Case, layout: Layout, made: Generated) -> list[Check]:
+    zone_of = {c.number: c.zone for c in made.cradles}
+    group_zone = {f"cradle {n}": zone for n, zone in zone_of.items()}
+    group_zone |= {f"leg {leg.mount}": zone_of[leg.cradle] for leg in made.legs}
+    pieces: list[tuple[str, str, TriMesh, float]] = []
+    for m in made.frame.members:
+        pieces.append((m.name, group_zone.get(m.group, next(iter(zone_of.values()))), member_mesh(m), 0.0))
+    for p in made.frame.plates:
+        pieces.append((p.name, group_zone[p.group], plate_mesh(p), 0.0))
+    walls = {zone: solid(f"the surface of {zone}", case.zones[zone]) for zone in set(zone_of.values())}
+    parts = [solid(p.name, box_mesh(p.box)) for p in layout.placements]
+    c, own = case.brief.clearances, case.brief.frame.clearance_mm
+    limit_of = {"solid": own, "moving": c.moving_mm, "hot": c.hot_mm}
+    body: list[Gap] = []
+    keep: dict[str, list[Gap]] = {"solid": [], "moving": [], "hot": []}
+    near: list[Gap] = []
+    for name, zone, mesh, _ in pieces:
+        piece = solid(name, mesh)
+        body.append(gap(piece, walls[zone]))
+        close = [s for s in parts if s.mesh.bounds.distance(mesh.bounds) < 30.0]
+        found = nearest(piece, close)
+        if found is not None:
+            near.append(found)
+        for k in case.vehicle.keep_outs:
+            other = case.keep_outs[k.name]
+            if other.bounds.distance(mesh.bounds) < limit_of[k.kind] + 50.0:
+                keep[k.kind].append(gap(piece, solid(k.name, other)))
+    basis = "clearance set by the brief"
+    checks = _smallest("frame.clear.body", "Frame to the body", body, own, basis)
+    for kind, gaps in keep.items():
+        checks += _smallest(f"frame.clear.{kind}", f"Frame to {kind} things", gaps, limit_of[kind], basis)
+    liner = case.brief.frame.liner_mm
+    checks += _smallest("frame.clear.parts", "Frame to parts", near, min(own, liner), basis)
+    return checks
+
+
+def _smallest(id: str, title: str, gaps: list[Gap], limit: float, basis: str) -> list[Check]:
+    made: list[Check] = []
+    for n, g in enumerate(sorted(gaps, key=lambda g: (g.distance_mm, g.first, g.second))):
+        close = abs(g.distance_mm - limit) < 1e-3
+        if n and (g.distance_mm >= limit or close):
+            break
+        words = f"{title}: {g.first} to {g.second}"
+        found = Measured(max(g.distance_mm, limit) if close else g.distance_mm)
+        made.append(
+            judge(id + (f".{n + 1}" if n else ""), words, found, limit, "min", "mm", basis, where=g.at)
+        )
+    return made
+
+
+def _access(made: Generated, rooms: Sequence[Box]) -> list[Check]:
+    """No tube may cross the room in front of a face that a hand must reach."""
+    crossed = [
+        (m.name, room)
+        for m in made.frame.members
+        for room in rooms
+        if member_mesh(m).bounds.overlap_depth(room.grown(-0.01)) > 0
+    ]
+    names = sorted({name for name, _ in crossed})
+    return [
+        judge(
+            "frame.access", "Tubes across access room", Measured(len(names)), 0, "max", "tubes",
+            "access stated in the part's file", note=", ".join(names),
+        )
+    ]  # fmt: skip

@@ -1,0 +1,264 @@
+"""Legs: from each original mounting point to the nearest cradle tube, along the axes, with mitred corners.
+
+Every path worth building is listed with its length and tried shortest first; the first whose tubes and foot
+plate keep clear of the body, keep-outs, parts, access room and other legs is taken.
+"""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+
+from packlayout.frame.cradle import Cradle, Face
+from packlayout.frame.foot import Foot, feet
+from packlayout.frame.tubes import Member, Plate, member_box
+from packlayout.model.brief import Case
+from packlayout.model.catalogue import TubeSection
+from packlayout.model.geometry import Box, Floats, Vec
+from packlayout.model.vehicle import MountPoint
+from packlayout.space.cells import box_touches
+
+STEP_MM = 20.0
+CORNER_COST_MM = (
+    60.0  # a mitred corner costs a welder as much as this length of tube (common practice, no source)
+)
+SHORTEST_MM = 10.0
+
+
+@dataclass(frozen=True, slots=True)
+class Leg:
+    """A leg that was found.
+
+    Attributes:
+        mount: Name of the mounting point.
+        cradle: Number of the cradle it joins.
+        members: Tubes from the foot up.
+        plate: Foot plate.
+        load_point: Middle of the holes, mm.
+    """
+
+    mount: str
+    cradle: int
+    members: tuple[Member, ...]
+    plate: Plate
+    load_point: Vec
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Obstacles:
+    """What legs must keep clear of.
+
+    Attributes:
+        surfaces: (triangles (m, 3, 3), clearance mm): body and keep-outs.
+        boxes: Parts grown by their clearance, access room, other legs.
+        cradles: Outer boxes of the cradles; a leg may touch one, not enter it.
+    """
+
+    surfaces: tuple[tuple[Floats, float], ...]
+    boxes: tuple[Box, ...]
+    cradles: tuple[Box, ...]
+
+    def with_leg(self, leg: Leg) -> "Obstacles":
+        """The same with one more leg in the way."""
+        more = (*(member_box(m) for m in leg.members), _plate_box(leg.plate))
+        return Obstacles(self.surfaces, (*self.boxes, *more), self.cradles)
+
+
+@dataclass(frozen=True, slots=True)
+class _Path:
+    cost: float
+    foot: Foot
+    nodes: tuple[Vec, ...]
+    face: Face
+
+
+def find_leg(
+    case: Case, mount: MountPoint, cradles: Sequence[Cradle], obstacles: Obstacles
+) -> tuple[Leg | None, str]:
+    """The shortest leg that can be built.
+
+    Returns:
+        The leg and an empty text, or None and what stood in the way of the shortest path.
+    """
+    section = case.sections[case.brief.frame.leg_tube]
+    paths = sorted(_paths(case, mount, cradles, section), key=lambda p: (round(p.cost, 3), p.nodes))
+    if not paths:
+        return None, "no tube can leave the face square and reach a cradle tube; check the face direction"
+    why = ""
+    plates: dict[Plate, str] = {}
+    for path in paths:
+        plate = path.foot.plate
+        if plate not in plates:
+            plates[plate] = _plate_meets(plate, obstacles)
+        blocked = plates[plate]
+        members: tuple[Member, ...] = ()
+        if not blocked:
+            members = _members(mount.name, section, path)
+            blocked = next((b for m in members if (b := tube_meets(m, obstacles))), "")
+        if not blocked:
+            holes = np.array(mount.holes).mean(axis=0)
+            point = (float(holes[0]), float(holes[1]), float(holes[2]))
+            return Leg(mount.name, path.face.cradle, members, plate, point), ""
+        why = why or blocked
+    return None, f"{len(paths)} paths tried; on the shortest {why}"
+
+
+def _paths(case: Case, mount: MountPoint, cradles: Sequence[Cradle], section: TubeSection) -> Iterator[_Path]:
+    faces = [face for c in cradles for face in c.faces]
+    middle = np.array(mount.holes).mean(axis=0)
+    wanted = [_nearest_on(face, middle) for face in faces if face.axis == 2]
+    for foot in feet(case, mount, wanted):
+        for face in faces:
+            for spot in _spots(face, foot.landing):
+                nodes = _nodes(foot, face, spot)
+                if nodes is not None and _buildable(nodes, section):
+                    length = sum(_length(a, b) for a, b in pairwise(nodes))
+                    yield _Path(
+                        length + CORNER_COST_MM * (len(nodes) - 2) + foot.shift_mm / 2, foot, nodes, face
+                    )
+
+
+def _others(axis: int) -> tuple[int, int]:
+    a, b = (k for k in range(3) if k != axis)
+    return a, b
+
+
+def _nearest_on(face: Face, point: np.ndarray) -> Vec:
+    out = [0.0, 0.0, 0.0]
+    out[face.axis] = face.at
+    for k, lo, hi in zip(_others(face.axis), face.lo, face.hi, strict=True):
+        out[k] = float(min(max(point[k], lo), hi))
+    return out[0], out[1], out[2]
+
+
+def _spots(face: Face, landing: Vec) -> list[Vec]:
+    """Points of a face a leg may join at: right opposite the landing, and every so often."""
+    spots = [_nearest_on(face, np.array(landing))]
+    for n, k in enumerate(_others(face.axis)):
+        if face.hi[n] - face.lo[n] > 1e-6:
+            for value in np.arange(face.lo[n], face.hi[n] + 1e-6, STEP_MM):
+                spot = list(spots[0])
+                spot[k] = float(value)
+                spots.append((spot[0], spot[1], spot[2]))
+    return list(dict.fromkeys(spots))
+
+
+def _nodes(foot: Foot, face: Face, spot: Vec) -> tuple[Vec, ...] | None:
+    """Corners of the path: up from the foot, across, and square onto the face. None when it has no such path."""
+    a, b = foot.axis, face.axis
+    start = foot.landing
+    if a == b:
+        # straight onto the face, when the foot looks at it
+        k, m = _others(a)
+        if abs(start[k] - spot[k]) > 1e-6 or abs(start[m] - spot[m]) > 1e-6:
+            return None
+        nodes = [start, spot]
+    else:
+        (third,) = (k for k in range(3) if k not in (a, b))
+        one = list(start)
+        one[a] = spot[a]
+        two = list(one)
+        two[third] = spot[third]
+        nodes = [start, (one[0], one[1], one[2])]
+        if abs(two[third] - one[third]) > 1e-6:
+            nodes.append((two[0], two[1], two[2]))
+        nodes.append(spot)
+    leaves = nodes[1][a] - start[a]
+    arrives = nodes[-1][b] - nodes[-2][b]
+    if leaves * foot.sign <= 0 or arrives * face.sign >= 0:
+        return None
+    return tuple(nodes)
+
+
+def _buildable(nodes: Sequence[Vec], section: TubeSection) -> bool:
+    """Each tube long enough to be held and welded: half a side for each mitred end, and a little."""
+    last = len(nodes) - 2
+    for n, (a, b) in enumerate(pairwise(nodes)):
+        mitres = (n > 0) + (n < last)
+        if _length(a, b) < mitres * section.side_mm / 2 + SHORTEST_MM:
+            return False
+    return True
+
+
+def _length(a: Vec, b: Vec) -> float:
+    return sum(abs(q - p) for p, q in zip(a, b, strict=True))
+
+
+def _unit(a: Vec, b: Vec) -> Vec:
+    length = _length(a, b)
+    return (b[0] - a[0]) / length + 0.0, (b[1] - a[1]) / length + 0.0, (b[2] - a[2]) / length + 0.0
+
+
+def _members(name: str, section: TubeSection, path: _Path) -> tuple[Member, ...]:
+    nodes = path.nodes
+    ways = [_unit(a, b) for a, b in pairwise(nodes)]
+    group = f"leg {name}"
+    made: list[Member] = []
+    for n, way in enumerate(ways):
+        start_cut = _minus(path.foot.normal) if n == 0 else _minus(_mitre(ways[n - 1], way))
+        end_cut = way if n == len(ways) - 1 else _mitre(way, ways[n + 1])
+        side: Vec = (0.0, 0.0, 1.0) if abs(way[2]) < 0.5 else (1.0, 0.0, 0.0)
+        made.append(
+            Member(f"{group} tube {n + 1}", group, section, nodes[n], nodes[n + 1], side, start_cut, end_cut)
+        )
+    return tuple(made)
+
+
+def _mitre(first: Vec, second: Vec) -> Vec:
+    """Normal of the plane that halves the corner between two tubes, pointing out of the first."""
+    total = [a + b for a, b in zip(first, second, strict=True)]
+    length = sum(v * v for v in total) ** 0.5
+    return total[0] / length, total[1] / length, total[2] / length
+
+
+def _minus(v: Vec) -> Vec:
+    return -v[0] + 0.0, -v[1] + 0.0, -v[2] + 0.0
+
+
+def _plate_box(plate: Plate) -> Box:
+    corners = [
+        plate.pose.point((x, y, z))
+        for x in (0.0, plate.size[0])
+        for y in (0.0, plate.size[1])
+        for z in (0.0, plate.size[2])
+    ]
+    lo = tuple(min(c[k] for c in corners) for k in range(3))
+    hi = tuple(max(c[k] for c in corners) for k in range(3))
+    return Box((lo[0], lo[1], lo[2]), (hi[0], hi[1], hi[2]))
+
+
+def _plate_meets(plate: Plate, obstacles: Obstacles) -> str:
+    box = _plate_box(plate)
+    for other in obstacles.boxes:
+        if box.overlap_depth(other) > 0:
+            return "the foot plate meets a part, its access room or another leg"
+    for other in obstacles.cradles:
+        if box.overlap_depth(other) > -1.0:
+            return "the foot plate meets a cradle"
+    matrix = np.array(plate.pose.rotation)
+    lift = 0.05  # the plate lies on the mount; what is below its underside is the mount itself
+    for triangles, clearance in obstacles.surfaces:
+        own = (triangles - np.array(plate.pose.origin)) @ matrix
+        lo = np.array([-clearance, -clearance, lift])
+        hi = np.array(plate.size) + clearance
+        if box_touches(np.ascontiguousarray(own), lo, hi):
+            return "the foot plate meets the body or a keep-out"
+    return ""
+
+
+def tube_meets(member: Member, obstacles: Obstacles) -> str:
+    """What an axis tube would run into, in words; empty when it is clear."""
+    box = member_box(member)
+    inner = box.grown(-0.01)
+    for other in obstacles.boxes:
+        if inner.overlap_depth(other) > 0:
+            return "a tube meets a part, its access room or another leg"
+    for other in obstacles.cradles:
+        if inner.overlap_depth(other) > 0.02:
+            return "a tube runs into a cradle"
+    for triangles, clearance in obstacles.surfaces:
+        grown = box.grown(clearance)
+        if box_touches(triangles, np.array(grown.lo), np.array(grown.hi)):
+            return "a tube meets the body or a keep-out"
+    return ""
