@@ -1,0 +1,218 @@
+"""The whole calculation: place, frame, weigh, and round again until nothing moves. No files, no screen."""
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
+from math import inf
+
+from packlayout.frame.checks import check_frame
+from packlayout.frame.generate import generate
+from packlayout.frame.legs import Leg
+from packlayout.frame.tubes import TubeFrame
+from packlayout.mass.ledger import base_items
+from packlayout.mass.weigh import weigh
+from packlayout.mass.weighing import Weighing
+from packlayout.model.brief import Case
+from packlayout.model.check import Check, unknown
+from packlayout.model.geometry import Box, MassItem
+from packlayout.model.layout import Layout
+from packlayout.placement.forms import slabs
+from packlayout.placement.place import judge_layout, nearby, place, refine
+from packlayout.placement.result import Placed
+from packlayout.placement.verify import check_layout
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Framed:
+    """A frame for one layout and what was judged of it.
+
+    Attributes:
+        frame: None when no frame could be made.
+        checks: Support, clearances.
+        legs: Which mounting point each leg stands on.
+    """
+
+    frame: TubeFrame | None
+    checks: tuple[Check, ...]
+    legs: tuple[Leg, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Study:
+    """Everything that was computed for one case.
+
+    Attributes:
+        case: What it was computed from.
+        seed: Seed of the search.
+        placed: The answer of the placement; None when the layout was given by the user.
+        layout: The layout that the rest belongs to; None when not one module could be placed.
+        framed: Its frame.
+        weighing: Its weighing.
+        checks: All checks of all stages, failures first.
+        not_done: What this version did not compute, in words, so that nobody takes silence for a pass.
+    """
+
+    case: Case
+    seed: int
+    placed: Placed | None
+    layout: Layout | None
+    framed: Framed | None
+    weighing: Weighing | None
+    checks: tuple[Check, ...]
+    not_done: tuple[str, ...]
+
+
+ROUNDS = 4
+STILL_MM = 1.0
+STILL_KG = 0.1
+SHIFTED_LAYOUTS = 2
+SHIFTS = 16
+NOT_DONE = (
+    "strength of the frame, its welds, bolts and mounting points under crash loads",
+    "brackets for the parts outside the pack",
+    "cable routes, protection and pack electrics",
+    "propeller shaft, performance, range and charging",
+)
+Progress = Callable[[str], None]
+
+
+def _silent(_: str) -> None:
+    """Say nothing."""
+
+
+def run(case: Case, seed: int = 0, layout: Layout | None = None, progress: Progress = _silent) -> Study:
+    """Compute everything for one case.
+
+    The frame's mass and place go back into the placement until no part moves by more than 1 mm and the
+    frame's mass changes by no more than 0.1 kg, or for four rounds. Among the layouts found, the best one whose
+    frame stands is taken.
+
+    Args:
+        case: What was read.
+        seed: Of the search; same case and seed, same study.
+        layout: A layout to judge instead of searching one.
+        progress: Told what is being done.
+
+    Returns:
+        The study. A job that cannot be done is a study with failed checks.
+
+    Raises:
+        GeometryError: for readings or shapes that no calculation can be made with.
+    """
+    base = base_items(case)
+    if layout is not None:
+        framed = frame_for(case, layout, progress)
+        placed = judge_layout(case, layout, (*base, *frame_items(framed)))
+        return _close(case, seed, placed, layout, framed)
+    progress("placing")
+    placed = place(case, base, seed, progress)
+    chosen, framed = _choose(case, placed, base, progress)
+    if chosen is None or framed is None:
+        return _close(case, seed, placed, chosen, framed)
+    others = tuple(s.layout for s in placed.layouts if s.layout.title != chosen.title)
+    for number in range(2, ROUNDS + 1):
+        progress(f"placing again with the frame's mass, round {number}")
+        after = refine(case, chosen, (*base, *frame_items(framed)))
+        reframed = frame_for(case, after, progress)
+        still = moved(chosen, after) <= STILL_MM and abs(_mass(reframed) - _mass(framed)) <= STILL_KG
+        if _failed(reframed) > _failed(framed):
+            break
+        chosen, framed = after, reframed
+        if still:
+            break
+    # all layouts judged with the same burden, so that their figures can be laid side by side
+    burden = (*base, *frame_items(framed))
+    judged = tuple(judge_layout(case, layout, burden).layouts[0] for layout in (chosen, *others))
+    return _close(case, seed, replace(placed, layouts=judged), chosen, framed)
+
+
+def _mass(framed: Framed) -> float:
+    return sum(item.mass.value for item in frame_items(framed))
+
+
+def _failed(framed: Framed) -> int:
+    return sum(check.verdict == "fail" for check in framed.checks)
+
+
+def _choose(
+    case: Case, placed: Placed, burden: tuple[MassItem, ...], progress: Progress
+) -> tuple[Layout | None, Framed | None]:
+    """The best layout whose frame stands; failing that, the one with the fewest failed frame checks.
+
+    When none of the layouts gets a frame that stands, the best of them is tried with its pack shifted by up
+    to a few centimetres.
+    """
+    best: tuple[int, Layout, Framed] | None = None
+    for layout in _candidates(case, placed, burden, progress):
+        framed = frame_for(case, layout, progress)
+        failed = _failed(framed)
+        if best is None or failed < best[0]:
+            best = (failed, layout, framed)
+        if failed == 0:
+            break
+    return (best[1], best[2]) if best else (None, None)
+
+
+def _candidates(
+    case: Case, placed: Placed, burden: tuple[MassItem, ...], progress: Progress
+) -> Iterator[Layout]:
+    """The layouts offered; then, only when one is asked for after the last, those with the pack shifted."""
+    for scored in placed.layouts:
+        yield scored.layout
+    for scored in placed.layouts[:SHIFTED_LAYOUTS]:
+        progress("no leg reaches every mounting point: shifting the pack")
+        for other in nearby(case, scored.layout, burden)[:SHIFTS]:
+            if all(check.verdict != "fail" for check in check_layout(case, other.layout)):
+                yield other.layout
+
+
+def rooms_of(case: Case, layout: Layout) -> tuple[Box, ...]:
+    """Access room of every placed part, vehicle axes."""
+    return tuple(room.box for p in layout.placements for room in slabs(case.parts[p.part], p.pose))
+
+
+def frame_for(case: Case, layout: Layout, progress: Progress = _silent) -> Framed:
+    """The frame of one layout and what is judged of it; no frame where no module is placed."""
+    if not layout.blocks:
+        missing = "no module is placed, so there is nothing to carry"
+        return Framed(
+            None, (unknown("frame.support", "Legs that carry the pack", "legs", "statics", missing),)
+        )
+    progress("framing")
+    rooms = rooms_of(case, layout)
+    made = generate(case, layout, rooms)
+    return Framed(made.frame, check_frame(case, layout, made, rooms), made.legs)
+
+
+def frame_items(framed: Framed | None) -> tuple[MassItem, ...]:
+    """What the frame weighs; nothing where there is none."""
+    return framed.frame.mass_items if framed is not None and framed.frame is not None else ()
+
+
+def moved(before: Layout, after: Layout) -> float:
+    """The furthest any part moved between two layouts, mm; infinite when they hold different things."""
+    old = {p.name: p for p in before.placements}
+    if set(old) != {p.name for p in after.placements}:
+        return inf
+    far = 0.0
+    for p in after.placements:
+        q = old[p.name]
+        if (p.up, p.turn_deg, p.zone) != (q.up, q.turn_deg, q.zone):
+            return inf
+        far = max(far, sum((a - b) ** 2 for a, b in zip(p.at, q.at, strict=True)) ** 0.5)
+    return far
+
+
+def _close(
+    case: Case, seed: int, placed: Placed | None, layout: Layout | None, framed: Framed | None
+) -> Study:
+    weighing = weigh(case, layout, frame_items(framed)) if layout is not None else None
+    found: list[Check] = []
+    if placed is not None:
+        # the placement's checks are of its first layout; the one taken may be another
+        counted = [c for c in placed.checks if c.id == "place.count"]
+        found += [*counted, *(check_layout(case, layout) if layout is not None else ())]
+    found += framed.checks if framed is not None else ()
+    found += weighing.checks if weighing is not None else ()
+    rank = {"fail": 0, "unknown": 1, "marginal": 2, "pass": 3}
+    checks = tuple(sorted(found, key=lambda c: rank[c.verdict]))
+    return Study(case, seed, placed, layout, framed, weighing, checks, NOT_DONE)

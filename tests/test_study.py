@@ -1,0 +1,101 @@
+"""The whole calculation: the loop between layout, frame and weighing comes to rest, and a given layout is kept."""
+
+from functools import cache
+
+import pytest
+
+from packlayout import study
+from packlayout.mass.ledger import base_items
+from packlayout.model.geometry import Box
+from packlayout.placement.place import refine
+from tests.bays import MOUNTS, job
+
+
+@cache
+def usual():
+    """The roomy job, worked out once."""
+    case = job()
+    return case, study.run(case)
+
+
+# ---------------------------------------------------------------- by hand
+
+
+def test_the_frame_is_weighed_with_the_parts():
+    case, done = usual()
+    assert done.weighing is not None
+    assert done.framed is not None
+    assert done.framed.frame is not None
+    change = done.weighing.change.mass.value
+    parts = 8 * 14 + 6 + 11
+    out = 150 + 32 + 14 + 40 * 0.9 * 0.745
+    assert change == pytest.approx(parts + done.framed.frame.mass_kg - out, abs=1e-6)
+    assert len(done.framed.frame.plates) == len(case.vehicle.mounts)
+
+
+def test_checks_come_failures_first():
+    case = job(count=9, bay=Box((-350.0, -380.0, 280.0), (420.0, 380.0, 800.0)))
+    order = [c.verdict for c in study.run(case).checks]
+    rank = {"fail": 0, "unknown": 1, "marginal": 2, "pass": 3}
+    assert [rank[v] for v in order] == sorted(rank[v] for v in order)
+
+
+def test_the_first_layout_offered_is_the_one_all_else_belongs_to():
+    _, done = usual()
+    assert done.placed is not None
+    assert done.placed.layouts[0].layout == done.layout
+
+
+def test_what_is_not_computed_is_said():
+    _, done = usual()
+    assert any("strength" in words for words in done.not_done)
+
+
+# ---------------------------------------------------------------- invariant
+
+
+def test_going_round_with_the_frames_mass_has_come_to_rest():
+    case, done = usual()
+    assert done.layout is not None
+    burden = (*base_items(case), *study.frame_items(done.framed))
+    again = refine(case, done.layout, burden)
+    assert study.moved(done.layout, again) <= study.STILL_MM
+
+
+def test_a_given_layout_is_taken_as_it_is_and_gives_the_same_figures():
+    case, done = usual()
+    given = study.run(case, layout=done.layout)
+    assert given.layout == done.layout
+    assert given.weighing == done.weighing
+
+
+def test_same_case_and_seed_same_study():
+    _, done = usual()
+    again = study.run(job())
+    assert again.layout == done.layout
+    assert again.checks == done.checks
+
+
+# ---------------------------------------------------------------- refusal
+
+
+def test_a_job_that_cannot_be_done_is_a_study_with_failed_checks():
+    done = study.run(job(bay=Box((0.0, 0.0, 300.0), (300.0, 150.0, 500.0))))
+    assert done.layout is None
+    assert done.weighing is None
+    assert done.checks[0].verdict == "fail"
+
+
+def test_a_vehicle_without_mounting_points_fails_for_want_of_support():
+    done = study.run(job(mounts=()))
+    support = next(c for c in done.checks if c.id.startswith("frame.support"))
+    assert support.verdict == "fail"
+
+
+def test_the_pack_is_shifted_when_a_leg_finds_no_way():
+    """A bulkhead close to one mounting point: the first places of the pack leave no room for its leg."""
+    case = job(keep_outs=(("scuttle box", "solid", Box((420.0, -345.0, 420.0), (560.0, -240.0, 600.0))),))
+    done = study.run(case)
+    assert done.framed is not None
+    assert [c.id for c in done.framed.checks if c.verdict == "fail"] == []
+    assert len(done.framed.legs) == len(MOUNTS)
