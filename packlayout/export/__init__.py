@@ -1,0 +1,73 @@
+"""Results -> files. The only writer of exports/.
+
+Each kind of output is one file of this folder and one line of `EXPORTERS`. An exporter gets the study, a folder to
+write into and the notes of those before it; the order is the order of writing, so that the report, which is last,
+finds the pictures.
+"""
+
+from collections.abc import Iterable
+from pathlib import Path
+
+from packlayout.errors import ExportError
+from packlayout.export.documents import write_checks
+from packlayout.export.glb import write_glb
+from packlayout.export.layout_file import write_layouts
+from packlayout.export.pack import Exporter, Progress, Written, sha256, staged
+from packlayout.export.pictures import write_pictures
+from packlayout.export.report import write_report
+from packlayout.export.step import write_step
+from packlayout.study import Study
+
+EXPORTERS: dict[str, Exporter] = {
+    "layout": Exporter(write_layouts, ("layout-*.yaml",)),
+    "step": Exporter(write_step, ("assembly.step", "frame.step")),
+    "glb": Exporter(write_glb, ("layout.glb",)),
+    "picture": Exporter(write_pictures, ("picture-*.png",)),
+    "checks": Exporter(write_checks, ("checks.json",)),
+    "report": Exporter(write_report, ("report.html",)),
+}
+"""Kind of output -> what writes it, in the order of writing."""
+
+
+def _quiet(line: str) -> None:
+    del line
+
+
+def write(
+    study: Study, folder: Path, *, kinds: Iterable[str] | None = None, progress: Progress = _quiet
+) -> tuple[Written, ...]:
+    """Write the results of a study into a folder, whole or not at all.
+
+    Everything is made in a temporary folder beside and moved in at the end. Files of the kinds that are written and
+    are no longer made (a third layout, pictures where there is no OpenGL) are taken away; all else in the folder
+    stays.
+
+    Args:
+        study: What was computed.
+        folder: Such as `exports/VEHICLE-BRIEF`; made when it is not there.
+        kinds: Keys of `EXPORTERS`; all of them when None.
+        progress: Is told, one line at a time, what is being made and what was left out.
+
+    Returns:
+        The files, in the order of `EXPORTERS`.
+
+    Raises:
+        ExportError: when a kind is not known, a library is missing or a file cannot be written. The old pack is as
+            it was.
+        GeometryError: for a part's body that makes no solid.
+    """
+    wanted = set(EXPORTERS if kinds is None else kinds)
+    if unknown := sorted(wanted - set(EXPORTERS)):
+        raise ExportError(f"unknown kind of output {unknown[0]!r}; known: {', '.join(EXPORTERS)}")
+    chosen = {kind: exporter for kind, exporter in EXPORTERS.items() if kind in wanted}
+    made: list[tuple[str, str, str]] = []
+    notes: tuple[str, ...] = ()
+    with staged(folder, [pattern for exporter in chosen.values() for pattern in exporter.files]) as new:
+        for kind, exporter in chosen.items():
+            progress(f"writing {kind}")
+            result = exporter.make(study, new, notes)
+            for note in result.notes:
+                progress(note)
+            notes += result.notes
+            made += [(kind, path.relative_to(new).as_posix(), sha256(path)) for path in result.files]
+    return tuple(Written(folder / name, kind, digest) for kind, name, digest in made)

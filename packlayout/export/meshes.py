@@ -1,0 +1,109 @@
+"""The same things as surfaces of triangles, for GLB and pictures: vehicle axes, mm.
+
+They are built without the CAD library, so that a picture does not wait for it.
+"""
+
+from itertools import pairwise
+from typing import Any
+
+import numpy as np
+
+from packlayout.export.tree import Leaf, tube_pose
+from packlayout.frame.tubes import Member, Plate
+from packlayout.model.brief import Case
+from packlayout.model.geometry import Floats, Ints, Pose, TriMesh, Vec
+
+_CORNER_STEPS = 6
+_HOLE_STEPS = 32
+_BOX_FACES = np.array([
+    [0, 2, 1], [1, 2, 3], [4, 5, 6], [5, 7, 6], [0, 1, 4], [1, 5, 4],
+    [2, 6, 3], [3, 6, 7], [0, 4, 2], [2, 4, 6], [1, 3, 5], [3, 7, 5],
+])  # fmt: skip
+
+
+def surface(leaf: Leaf, case: Case) -> TriMesh:
+    """The closed surface of one thing where it stands, vehicle axes, mm.
+
+    Rounded corners of tubes and holes of plates are faceted; a part is its box unless it has a body.
+    """
+    piece = leaf.piece
+    if isinstance(piece, Member):
+        return tube(piece)
+    if isinstance(piece, Plate):
+        return placed(plate(piece), piece.pose)
+    body = case.bodies.get(piece.part)
+    return placed(box(piece.size) if body is None else body.mesh, piece.pose)
+
+
+def placed(mesh: TriMesh, pose: Pose) -> TriMesh:
+    """A surface in own axes -> vehicle axes."""
+    return TriMesh(mesh.vertices @ np.array(pose.rotation).T + np.array(pose.origin), mesh.faces.copy())
+
+
+def box(size: Vec) -> TriMesh:
+    """A box from the own origin."""
+    corners = [(x, y, z) for z in (0.0, size[2]) for y in (0.0, size[1]) for x in (0.0, size[0])]
+    return TriMesh(np.array(corners), _BOX_FACES.copy())
+
+
+def tube(member: Member) -> TriMesh:
+    """A hollow square tube, each edge along it as long as the two cut planes leave it."""
+    section, pose = member.section, tube_pose(member)
+    frame = np.array(pose.rotation)
+    outer = _profile(section.side_mm, section.outer_radius_mm)
+    inner = _profile(section.side_mm - 2 * section.wall_mm, section.inner_radius_mm)
+    rings: list[Floats] = []
+    for z, cut in ((0.0, member.start_cut), (member.length_mm, member.end_cut)):
+        a, b, c = frame.T @ np.array(cut)
+        for ring in (outer, inner):
+            height = z - (a * ring[:, 0] + b * ring[:, 1]) / c
+            rings.append(np.column_stack([ring, height]))
+    n = len(outer)
+    # rings stand one after the other: outer start, inner start, outer end, inner end
+    order = ((0, 2), (2, 3), (3, 1), (1, 0))
+    faces = np.concatenate([_strip(n, a, b) for a, b in order])
+    return placed(_welded(np.concatenate(rings), faces), pose)
+
+
+def _profile(side: float, radius: float) -> Floats:
+    """Points of a square with rounded corners, anticlockwise."""
+    h, r = side / 2, min(radius, side / 2)
+    bow = np.linspace(0.0, np.pi / 2, _CORNER_STEPS + 1)
+    corner = np.column_stack([h - r + r * np.cos(bow), h - r + r * np.sin(bow)])
+    turns = [np.array([[c, -s], [s, c]]) for c, s in ((1, 0), (0, 1), (-1, 0), (0, -1))]
+    return np.concatenate([corner @ turn.T for turn in turns])
+
+
+def _strip(n: int, first: int, second: int) -> Ints:
+    """Triangles between two rings of n points that look to the outside of the first."""
+    here = np.arange(n)
+    after = (here + 1) % n
+    a, b, c, d = first * n + here, first * n + after, second * n + here, second * n + after
+    return np.concatenate([np.column_stack([a, b, d]), np.column_stack([a, d, c])])
+
+
+def _welded(vertices: Floats, faces: Ints) -> TriMesh:
+    """Equal points made one; triangles without area go."""
+    points, back = np.unique(vertices.round(9), axis=0, return_inverse=True)
+    faces = back.reshape(-1)[faces]
+    a, b, c = faces.T
+    return TriMesh(points, faces[(a != b) & (b != c) & (c != a)].astype(np.int64))
+
+
+def plate(piece: Plate) -> TriMesh:
+    """A plate with its holes, own axes."""
+    from manifold3d import CrossSection, FillRule
+
+    x, y, t = piece.size
+    turns = np.linspace(0.0, -2 * np.pi, _HOLE_STEPS, endpoint=False)
+    outlines: list[Any] = [np.array([[0, 0], [x, 0], [x, y], [0, y]], dtype=np.float64)]
+    outlines += [np.column_stack([px + d / 2 * np.cos(turns), py + d / 2 * np.sin(turns)])
+                 for px, py, d in piece.holes]  # fmt: skip
+    made = CrossSection(outlines, FillRule.EvenOdd).extrude(t).to_mesh64()
+    vertices = np.asarray(made.vert_properties, dtype=np.float64)[:, :3]
+    return TriMesh(np.array(vertices), np.asarray(made.tri_verts).astype(np.int64))
+
+
+def ring_edges(points: list[Vec]) -> list[tuple[Vec, Vec]]:
+    """The sides of a closed line."""
+    return list(pairwise([*points, points[0]]))

@@ -1,0 +1,110 @@
+"""Draws a scene off screen, in a process of its own: `python -m packlayout.export.render FOLDER < scene`.
+
+Where there is no OpenGL, VTK does not raise: it ends the process. So this file is run as a child, which may die
+without harm; whoever started it looks at its exit status and at the pictures that are there.
+"""
+
+import pickle
+import sys
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from packlayout.export.annotate import Frame, annotated, framed
+from packlayout.export.scene import Line, Scene, Surface, View
+
+# drawn larger and made smaller afterwards, which smooths the edges on any driver
+_OVERSAMPLING = 2
+
+
+def main(folder: Path) -> None:
+    """Draw every view of the scene that comes in on stdin.
+
+    Raises:
+        SystemExit: when a picture is one colour all over, which some drivers give instead of an error.
+    """
+    scene: Scene = pickle.load(sys.stdin.buffer)  # from the parent process only
+    plotter = _stage(scene)
+    for view in scene.views:
+        frame = framed(scene, view)
+        image = _shot(plotter, view, frame)
+        if image.min() == image.max():
+            raise SystemExit("the picture came out blank")
+        (folder / view.file).write_bytes(annotated(scene, view, frame, image))
+    plotter.close()
+
+
+def _stage(scene: Scene) -> Any:
+    """All surfaces and lines of a scene, ready to be looked at."""
+    import pyvista
+
+    plotter = pyvista.Plotter(off_screen=True, lighting="none")
+    plotter.disable_anti_aliasing()
+    plotter.render_window.SetMultiSamples(0)
+    plotter.set_background("white")
+    for surface in scene.surfaces:
+        _add_surface(plotter, surface)
+    for line in scene.lines:
+        _add_line(plotter, line)
+    return plotter
+
+
+def _shot(plotter: Any, view: View, frame: Frame) -> Any:
+    """The scene from one side without words: (height, width, 3) uint8."""
+    toward = np.cross(view.right, view.up)  # from the scene to the eye
+    centre = np.array(frame.centre)
+    plotter.window_size = [_OVERSAMPLING * frame.width_px, _OVERSAMPLING * frame.height_px]
+    _light(plotter, view)
+    camera = plotter.camera
+    camera.parallel_projection = True
+    camera.focal_point = centre
+    camera.position = centre + 20_000 * toward
+    camera.up = view.up
+    camera.parallel_scale = frame.height_px / 2 / frame.px_per_mm
+    camera.clipping_range = (1_000, 60_000)
+    plotter.render()
+    image = np.asarray(plotter.screenshot(return_img=True))[:, :, :3]
+    blocks = image.reshape(frame.height_px, _OVERSAMPLING, frame.width_px, _OVERSAMPLING, 3)
+    return (blocks.astype(np.uint16).sum(axis=(1, 3)) // _OVERSAMPLING**2).astype(np.uint8)
+
+
+def _add_surface(plotter: Any, surface: Surface) -> None:
+    import pyvista
+
+    faces = np.column_stack([np.full(len(surface.mesh.faces), 3), surface.mesh.faces]).ravel()
+    mesh = pyvista.PolyData(np.array(surface.mesh.vertices, dtype=np.float64), faces)
+    plotter.add_mesh(mesh, color=surface.colour, opacity=surface.opacity, ambient=0.3, diffuse=0.75, specular=0.0)
+    if surface.edge is not None:
+        edges = mesh.extract_feature_edges(
+            feature_angle=40, boundary_edges=False, non_manifold_edges=False, manifold_edges=False
+        )
+        if edges.n_cells:
+            width = 1.0 * _OVERSAMPLING
+            plotter.add_mesh(edges, color=surface.edge, line_width=width, lighting=False,
+                             opacity=min(1.0, 0.3 + surface.opacity))  # fmt: skip
+
+
+def _add_line(plotter: Any, line: Line) -> None:
+    import pyvista
+
+    made = pyvista.lines_from_points(np.array(line.points))
+    plotter.add_mesh(made, color=line.colour, line_width=line.width_px * _OVERSAMPLING, lighting=False)
+
+
+def _light(plotter: Any, view: View) -> None:
+    import pyvista
+
+    plotter.remove_all_lights()
+    right, up = np.array(view.right), np.array(view.up)
+    toward = np.cross(right, up)
+    for aside, above, strength in ((-0.15, 0.25, 0.62), (0.1, 2.0, 0.5), (-1.5, 0.4, 0.15)):
+        light = pyvista.Light(light_type="scene light", intensity=strength)
+        light.position = tuple(10_000 * (toward + aside * right + above * up))
+        light.focal_point = (0.0, 0.0, 0.0)
+        light.positional = False
+        plotter.add_light(light)
+
+
+if __name__ == "__main__":
+    main(Path(sys.argv[1]))

@@ -1,0 +1,124 @@
+"""The answers a report begins with, in sentences."""
+
+from collections import Counter
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from packlayout.export.figures import figure, number
+from packlayout.mass.states import CONVERTED, ORIGINAL
+from packlayout.mass.weighing import Weighing
+from packlayout.model.check import Check, Verdict
+from packlayout.study import Study
+from packlayout.units import Measured
+
+SIGNS: dict[Verdict, str] = {"fail": "✗", "unknown": "?", "marginal": "≈", "pass": "✓"}
+"""Verdict -> sign, gravest first: the order in which checks are shown."""
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """The first thing a reader wants to know.
+
+    Attributes:
+        question: In words.
+        verdict: How it came out.
+        sentence: The answer.
+        details: More of it, one sentence each.
+    """
+
+    question: str
+    verdict: Verdict
+    sentence: str
+    details: tuple[str, ...] = ()
+
+
+def answers(study: Study) -> tuple[Answer, ...]:
+    """Does it fit; what do the axles carry; does everything hold."""
+    return tuple(filter(None, (_fit(study), _axle_answer(study), _hold(study))))
+
+
+def _fit(study: Study) -> Answer:
+    wanted = study.case.modules_wanted
+    packed = len(study.layout.modules) if study.layout is not None else 0
+    details = list(study.placed.why_not_more) if study.placed is not None else []
+    if study.layout is None:
+        return Answer("Does it fit?", "fail", f"No: not one of {wanted} battery modules could be placed.", tuple(details))
+    others = len(study.layout.placements) - packed
+    ordered = len(study.case.brief.parts)
+    if packed >= wanted and others >= ordered:
+        rest = f" and {_count(others, 'other part')}" if others else ""
+        return Answer("Does it fit?", "pass", f"Yes: {_count(packed, 'battery module')}{rest} have their place.")
+    short = f"No: {packed} of {_count(wanted, 'battery module')} and {others} of {_count(ordered, 'other part')} have their place."
+    if study.placed is not None:
+        count = study.placed.count
+        proven = "proven" if count.proven else "not proven to be the most"
+        details.append(f"At most {count.upper_bound} modules could go in ({count.bound_basis}); {packed} is {proven}.")
+    return Answer("Does it fit?", "fail", short, tuple(details))
+
+
+def _axle_answer(study: Study) -> Answer | None:
+    weighing = study.weighing
+    if weighing is None:
+        return None
+    change, plate = weighing.change, study.case.vehicle.plated
+    sentence = (
+        f"In kerb state the front axle carries {_change(weighing, 0)}, the rear axle {_change(weighing, 1)}; "
+        f"the whole vehicle is {figure(change.mass, signed=True)} kg."
+    )
+    laden = [state for state in weighing.states if state.name not in (ORIGINAL, CONVERTED)]
+    details = [
+        f"{_sentence(state.name)}: front {figure(state.axle[0], 0)} of {number(plate.front_axle_kg, 0)} kg, "
+        f"rear {figure(state.axle[1], 0)} of {number(plate.rear_axle_kg, 0)} kg, "
+        f"altogether {figure(state.mass, 0)} of {number(plate.gross_kg, 0)} kg."
+        for state in laden
+    ]
+    axle = [check for check in weighing.checks if check.id.startswith(("axle.", "gross.", "mass.", "tyre."))]
+    return Answer("What do the axles carry?", _gravest(axle), sentence, tuple(details))
+
+
+def _change(weighing: Weighing, axle: int) -> str:
+    before, after = (weighing.state(name).axle[axle].value for name in (ORIGINAL, CONVERTED))
+    return f"{number(after, 0)} kg after {number(before, 0)} kg ({figure(weighing.change.axle[axle], signed=True)} kg)"
+
+
+def _sentence(text: str) -> str:
+    """The text with a capital letter."""
+    return text[:1].upper() + text[1:]
+
+
+def _hold(study: Study) -> Answer:
+    found = Counter(check.verdict for check in study.checks)
+    words = {"fail": "fails|fail", "unknown": "lacks an input|lack an input", "marginal": "is marginal|are marginal"}
+    said: list[str] = []
+    for verdict, forms in words.items():
+        count = found[verdict]  # type: ignore[index]
+        if count:
+            said.append(f"{count} {forms.split('|')[count > 1]}")
+    if not study.checks:
+        return Answer("Does it hold?", "unknown", "Nothing was checked.")
+    total = _count(len(study.checks), "check")
+    sentence = f"Of {total}, {', '.join(said)}." if said else f"Yes: {total} made, every one holds."
+    return Answer("Does it hold?", _gravest(study.checks), sentence, tuple(in_words(c) for c in study.checks if c.verdict == "fail"))
+
+
+def _gravest(checks: Iterable[Check]) -> Verdict:
+    found = {check.verdict for check in checks}
+    return next((verdict for verdict in SIGNS if verdict in found), "unknown")
+
+
+def _count(count: int, word: str) -> str:
+    return f"{count} {word}{'' if count == 1 else 's'}"
+
+
+def in_words(check: Check) -> str:
+    """A check as a sentence: what was found, what is allowed, by how much it misses, what would help."""
+    if check.value is None or check.limit is None:
+        return f"{_sentence(check.title)}: not known. {_sentence(check.note)}".strip()
+    unit = f" {check.unit}" if check.unit else ""
+    bound = "at most" if check.sense == "max" else "at least"
+    places = 0 if check.value == int(check.value) and check.limit == int(check.limit) and not check.tolerance else 1
+    miss = ""
+    if check.margin is not None and check.verdict == "fail":
+        miss = f": {number(-check.margin, places)}{unit} too {'much' if check.sense == 'max' else 'little'}"
+    found = figure(Measured(check.value, check.tolerance), places)
+    return f"{_sentence(check.title)}: {found}{unit}, allowed {bound} {number(check.limit, places)}{unit}{miss}. {_sentence(check.note)}".strip()

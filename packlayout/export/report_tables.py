@@ -1,0 +1,210 @@
+"""The rows of the report: results as words and figures, ready to be set. No HTML here."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import acos, degrees
+from typing import Any
+
+from packlayout.export.figures import figure, number, point
+from packlayout.export.layout_file import file_of, layouts
+from packlayout.export.palette import PART_COLOURS
+from packlayout.export.report_answers import SIGNS
+from packlayout.frame.tubes import Member, TubeFrame
+from packlayout.mass.weighing import Weighing
+from packlayout.model.brief import Case
+from packlayout.model.check import Check
+from packlayout.model.geometry import Vec
+from packlayout.model.layout import Layout
+from packlayout.model.record import Record
+from packlayout.study import Study
+from packlayout.units import Measured
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """A table of text; columns that are figures are set to the right.
+
+    Attributes:
+        head: One word or two for each column.
+        rows: As wide as the head.
+        figures: Numbers of the columns that hold figures.
+        caption: What the table shows; may be empty.
+    """
+
+    head: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+    figures: frozenset[int] = frozenset()
+    caption: str = ""
+
+
+def layout_table(study: Study) -> Table:
+    """All layouts with what they came to."""
+    scored = study.placed.layouts if study.placed is not None else ()
+    aims = sorted({aim for one in scored for aim in one.objectives})
+    rows: list[tuple[str, ...]] = []
+    for n, layout in enumerate(layouts(study), start=1):
+        figures = [number(scored[n - 1].objectives[aim]) if aim in scored[n - 1].objectives else "" for aim in aims]
+        rows.append((file_of(n), layout.title or "as given", str(len(layout.modules)), *figures))
+    head = ("file", "best at", "modules", *(_aim(aim) for aim in aims))
+    return Table(head, tuple(rows), frozenset(range(2, len(head))))
+
+
+def _aim(key: str) -> str:
+    words, _, unit = key.rpartition("_")
+    text = f"{words.replace('_', ' ')}, {unit}" if words and unit in ("kg", "mm") else key.replace("_", " ")
+    return text.replace("cg ", "CG ")
+
+
+def placement_rows(case: Case, layout: Layout) -> list[dict[str, str]]:
+    """Where each part of the chosen layout stands, with the colour of its kind."""
+    rows: list[dict[str, str]] = []
+    for p in layout.placements:
+        part = case.parts[p.part]
+        rows.append({
+            "name": p.name, "part": part.name, "kind": part.kind, "colour": PART_COLOURS[part.kind], "zone": p.zone,
+            "at": point(p.box.lo), "size": point(p.box.size), "mass": figure(part.mass_kg),
+            "locked": "fixed" if p.locked else "",
+        })  # fmt: skip
+    return rows
+
+
+def state_table(weighing: Weighing) -> Table:
+    """Every load state, then the change."""
+    rows = [
+        (s.name, figure(s.mass), figure(s.axle[0]), figure(s.axle[1]), *(figure(load) for load in s.corner),
+         *(figure(m, 0) for m in s.cg))
+        for s in weighing.states
+    ]  # fmt: skip
+    change = weighing.change
+    rows.append((
+        "change in kerb state", *(figure(m, signed=True) for m in (change.mass, *change.axle, *change.corner)),
+        *(figure(m, 0, signed=True) for m in change.cg),
+    ))  # fmt: skip
+    head = ("state", "mass", "front axle", "rear axle", "front left", "front right", "rear left", "rear right",
+            "CG x", "CG y", "CG z")  # fmt: skip
+    return Table(head, tuple(rows), frozenset(range(1, 11)), "Masses in kg, centre of gravity in mm")
+
+
+def inertia_table(weighing: Weighing) -> Table:
+    """Moments of inertia and how corners and inertias were found."""
+    rows = tuple((s.name, *(figure(m, 0) for m in s.inertia), s.note) for s in weighing.states)
+    return Table(("state", "roll", "pitch", "yaw", "how it was found"), rows, frozenset((1, 2, 3)),
+                 "Moments of inertia about the centre of gravity, kg m²")  # fmt: skip
+
+
+def payload_table(weighing: Weighing) -> Table:
+    """How much may be carried where."""
+    rows = tuple((number(row.x_mm, 0), figure(row.allowed_kg), row.bound_by) for row in weighing.payload)
+    return Table(("goods centred at x, mm", "may be carried, kg", "bound by"), rows, frozenset((0, 1)))
+
+
+def ledger_table(weighing: Weighing) -> Table:
+    """Everything that was weighed out and in; the frame as one row."""
+    frame = [item for item in weighing.ledger if item.kind == "frame"]
+    rows = [
+        (item.name, item.kind, figure(item.mass), ", ".join(figure(m, 0) for m in item.position), item.source)
+        for item in weighing.ledger if item.kind != "frame"
+    ]  # fmt: skip
+    if frame:
+        mass = sum(item.mass.value for item in frame)
+        at = [sum(i.mass.value * i.position[k].value for i in frame) / mass for k in range(3)]
+        total = Measured(mass, sum(item.mass.tolerance for item in frame))
+        rows.append((f"frame, {len(frame)} pieces", "frame", figure(total), point(at), "see the cut list"))
+    return Table(("what", "", "mass, kg", "at x, y, z, mm", "from"), tuple(rows), frozenset((2, 3)))
+
+
+def cut_table(frame: TubeFrame) -> Table:
+    """Cut list: equal tubes as one row."""
+    groups: dict[tuple[str, ...], list[Member]] = {}
+    for member in frame.members:
+        key = (member.section.name, number(member.longest_mm), *cut_angles(member))
+        groups.setdefault(key, []).append(member)
+    rows = tuple(
+        (", ".join(m.name for m in members), key[0], str(len(members)), key[1], key[2], key[3],
+         number(sum(m.mass_item(frame.material).mass.value for m in members), 2))
+        for key, members in groups.items()
+    )  # fmt: skip
+    head = ("tube", "section", "pieces", "longest point, mm", "cut at start", "cut at end", "mass, kg")
+    return Table(head, rows, frozenset(range(2, 7)), f"Tubes, {frame.material.name}")
+
+
+def frame_mass(frame: TubeFrame) -> str:
+    """Mass of the frame with its tolerance: one delivery is thick or thin as a whole, so tolerances add up."""
+    return figure(Measured(frame.mass_kg, sum(item.mass.tolerance for item in frame.mass_items)))
+
+
+def cut_angles(member: Member) -> tuple[str, str]:
+    """How far each cut is off square, in degrees, as a saw is set."""
+
+    def angle(cut: Vec) -> str:
+        along = min(1.0, abs(sum(c * a for c, a in zip(cut, member.axis, strict=True))))
+        off = degrees(acos(along))
+        return "square" if off < 0.05 else f"{off:.1f}°"
+
+    return angle(member.start_cut), angle(member.end_cut)
+
+
+def plate_table(frame: TubeFrame) -> Table:
+    """Plates with their holes."""
+    rows = tuple(
+        (p.name, " × ".join(number(s) for s in p.size),
+         "; ".join(f"Ø {number(d)} at {number(x)}, {number(y)}" for x, y, d in p.holes) or "none",
+         number(p.mass_item(frame.material).mass.value, 2))
+        for p in frame.plates
+    )  # fmt: skip
+    return Table(("plate", "length × width × thickness, mm", "holes, mm from the first corner", "mass, kg"), rows,
+                 frozenset((1, 3)), f"Plates, {frame.material.name}")  # fmt: skip
+
+
+def check_rows(checks: Sequence[Check]) -> list[dict[str, Any]]:
+    """Checks, gravest first, in their order within a verdict."""
+    order = list(SIGNS)
+    rows: list[dict[str, Any]] = []
+    for check in sorted(checks, key=lambda c: order.index(c.verdict)):
+        bound = "≤" if check.sense == "max" else "≥"
+        rows.append({
+            "verdict": check.verdict, "sign": SIGNS[check.verdict], "title": check.title, "unit": check.unit,
+            "found": "" if check.value is None else figure(Measured(check.value, check.tolerance)),
+            "limit": "" if check.limit is None else f"{bound} {number(check.limit)}",
+            "margin": "" if check.margin is None else number(check.margin),
+            "confidence": "" if check.confidence is None else _percent(check.confidence),
+            "basis": check.basis, "note": check.note, "id": check.id,
+        })  # fmt: skip
+    return rows
+
+
+def _percent(share: float) -> str:
+    if 0.999 <= share < 1:
+        return "> 99.9 %"
+    return "< 0.1 %" if 0 < share <= 0.001 else f"{100 * share:.1f} %".replace(".0 %", " %")
+
+
+def source_table(case: Case, layout: Layout | None) -> Table:
+    """Where the figures are from: vehicle, parts, stock and limits."""
+    rows = [*_told(case.vehicle, "vehicle")]
+    used = list(dict.fromkeys(p.part for p in layout.placements)) if layout is not None else sorted(case.parts)
+    for key in used:
+        part = case.parts[key]
+        rows.append((f"{part.name} ({part.maker})", part.source))
+        rows += [(f"{part.name}: {field}", text) for field, text in part.sources.items()]
+    material = case.materials.get(case.brief.frame.material)
+    rows += [(material.name, material.source)] if material is not None else []
+    code = case.design_code
+    rows.append((code.title, code.note or "limits below"))
+    rows += [(f"{code.title}: {limit.quantity}", limit.source) for limit in code.limits]
+    rows += [(f"convention: {field}", text) for field, text in case.conventions.sources.items()]
+    return Table(("figure", "from"), tuple(rows))
+
+
+def _told(record: Record, name: str) -> list[tuple[str, str]]:
+    """Every `source` in a record and the records in it."""
+    rows: list[tuple[str, str]] = []
+    for field in type(record).model_fields:
+        value = getattr(record, field)
+        if field == "source" and value:
+            rows.append((name, value))
+        members = value if isinstance(value, tuple) else (value,)
+        for member in members:
+            if isinstance(member, Record):
+                title = getattr(member, "name", None) or field.replace("_", " ")
+                rows += _told(member, f"{name}: {title}")
+    return rows

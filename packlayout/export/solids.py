@@ -1,0 +1,209 @@
+"""Exact solids in own axes, mm: a part's box or body, a tube cut by its two planes, a drilled plate.
+
+cadquery is imported inside the functions: it takes two seconds, which only those who export solids pay.
+"""
+
+import math
+import tempfile
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from packlayout.errors import GeometryError
+from packlayout.export.tree import Leaf
+from packlayout.frame.tubes import Member, Plate
+from packlayout.model.brief import Case, PartBody
+from packlayout.model.geometry import TriMesh, Vec
+from packlayout.model.layout import Placement
+
+# a scan-like body is thinned out before it becomes faces: 12 MB of STEP for 5,000 triangles otherwise
+_MANY_TRIANGLES = 1500
+_THINNING_MM = 0.05
+
+
+def solid(leaf: Leaf, case: Case) -> Any:
+    """The shape of one thing in its own axes.
+
+    Args:
+        leaf: A placement, a tube or a plate.
+        case: Holds the bodies of the parts.
+
+    Returns:
+        An OCP shape (`TopoDS_Shape`), mm; placed by `leaf.pose`.
+
+    Raises:
+        GeometryError: for a body that the CAD kernel cannot make a solid of; the message names the part.
+    """
+    piece = leaf.piece
+    if isinstance(piece, Member):
+        return _tube(piece)
+    if isinstance(piece, Plate):
+        return _plate(piece)
+    return _part(piece, case.bodies.get(piece.part))
+
+
+def _part(placement: Placement, body: PartBody | None) -> Any:
+    if body is None:
+        return _box(placement.size)
+    made = _exact(body.step) if body.step is not None else faceted(body.mesh)
+    if made is None:
+        raise GeometryError(
+            f"{placement.name}: the body of {placement.part} makes no solid; "
+            "check that its surface is closed, or leave `body` out and give `size`"
+        )
+    return made
+
+
+def _box(size: Vec) -> Any:
+    from OCP.BRepPrimAPI import BRepPrimAPI_MakeBox
+
+    return BRepPrimAPI_MakeBox(*size).Solid()
+
+
+def _exact(text: str) -> Any:
+    """The solids of a STEP text as one shape; None when there are none."""
+    from OCP.IFSelect import IFSelect_ReturnStatus
+    from OCP.STEPControl import STEPControl_Reader
+
+    keep_quiet()
+    with tempfile.TemporaryDirectory(prefix="packlayout-") as folder:
+        path = Path(folder) / "body.step"
+        path.write_text(text, encoding="utf-8")
+        reader = STEPControl_Reader()
+        if reader.ReadFile(str(path)) != IFSelect_ReturnStatus.IFSelect_RetDone or not reader.TransferRoots():
+            return None
+        shape = reader.OneShape()
+    return shape if not shape.IsNull() and volume(shape) > 0 else None
+
+
+def faceted(mesh: TriMesh) -> Any:
+    """A solid with one plane face a triangle; None when the surface is not closed.
+
+    A surface of very many triangles is thinned out first, by at most 0.05 mm.
+    """
+    from OCP.BRep import BRep_Builder
+    from OCP.BRepBuilderAPI import BRepBuilderAPI_MakeShapeOnMesh
+    from OCP.gp import gp_Pnt
+    from OCP.Poly import Poly_Triangle, Poly_Triangulation
+    from OCP.TopAbs import TopAbs_ShapeEnum
+    from OCP.TopExp import TopExp_Explorer
+    from OCP.TopoDS import TopoDS_Shell, TopoDS_Solid
+
+    vertices, faces = _merged(mesh)
+    edges = np.sort(np.concatenate([faces[:, [0, 1]], faces[:, [1, 2]], faces[:, [2, 0]]]), axis=1)
+    if not len(faces) or (np.unique(edges, axis=0, return_counts=True)[1] != 2).any():
+        return None
+    triangles = Poly_Triangulation(len(vertices), len(faces), False)
+    for k, (x, y, z) in enumerate(vertices.tolist(), start=1):
+        triangles.SetNode(k, gp_Pnt(x, y, z))
+    for k, (a, b, c) in enumerate((faces + 1).tolist(), start=1):
+        triangles.SetTriangle(k, Poly_Triangle(a, b, c))
+    maker = BRepBuilderAPI_MakeShapeOnMesh(triangles)
+    maker.Build()
+    builder, shell, made = BRep_Builder(), TopoDS_Shell(), TopoDS_Solid()
+    builder.MakeShell(shell)
+    explorer = TopExp_Explorer(maker.Shape(), TopAbs_ShapeEnum.TopAbs_FACE)
+    while explorer.More():
+        builder.Add(shell, explorer.Current())
+        explorer.Next()
+    shell.Closed(True)
+    builder.MakeSolid(made)
+    builder.Add(made, shell)
+    found = volume(made)
+    if found < 0:
+        made.Reverse()
+    return made if found else None
+
+
+def _merged(mesh: TriMesh) -> tuple[Any, Any]:
+    """Vertices and faces with equal points made one, thinned out when there are very many."""
+    vertices, back = np.unique(mesh.vertices.round(6), axis=0, return_inverse=True)
+    faces = back.reshape(-1)[mesh.faces]
+    a, b, c = faces.T
+    faces = faces[(a != b) & (b != c) & (c != a)]
+    if len(faces) <= _MANY_TRIANGLES:
+        return vertices, faces
+    from manifold3d import Error, Manifold, Mesh64
+
+    body = Manifold(Mesh64(np.ascontiguousarray(vertices), np.ascontiguousarray(faces, dtype=np.uint64)))
+    if body.status() != Error.NoError or body.is_empty():
+        return vertices, faces
+    thin = body.simplify(_THINNING_MM).to_mesh64()
+    return np.asarray(thin.vert_properties)[:, :3], np.asarray(thin.tri_verts).astype(np.int64)
+
+
+def _tube(member: Member) -> Any:
+    """A hollow square prism, over-long, cut off by the plane of either end."""
+    from cadquery import Solid, Vector
+    from OCP.BRepAlgoAPI import BRepAlgoAPI_Cut
+    from OCP.BRepBuilderAPI import BRepBuilderAPI_MakeFace
+    from OCP.BRepPrimAPI import BRepPrimAPI_MakeHalfSpace
+    from OCP.gp import gp_Dir, gp_Pln, gp_Pnt
+
+    section, length = member.section, member.length_mm
+    cuts = [(0.0, _own(member, member.start_cut)), (length, _own(member, member.end_cut))]
+    reach = [0.0 if abs(n[0]) + abs(n[1]) < 1e-9 else 2 * section.side_mm / abs(n[2]) for _, n in cuts]
+    outer = _ring(section.side_mm, section.outer_radius_mm, -reach[0])
+    inner = _ring(section.side_mm - 2 * section.wall_mm, section.inner_radius_mm, -reach[0])
+    shape = Solid.extrudeLinear(outer, [inner], Vector(0, 0, length + sum(reach))).wrapped
+    for (z, n), over in zip(cuts, reach, strict=True):
+        if over:  # a square cut is where the prism ends already
+            plane = BRepBuilderAPI_MakeFace(gp_Pln(gp_Pnt(0, 0, z), gp_Dir(*n))).Face()
+            waste = BRepPrimAPI_MakeHalfSpace(plane, gp_Pnt(n[0], n[1], z + n[2])).Solid()
+            shape = BRepAlgoAPI_Cut(shape, waste).Shape()
+    return shape
+
+
+def _own(member: Member, direction: Vec) -> Vec:
+    """A direction of the vehicle in the own axes of a tube."""
+    (a, b, c), (d, e, f), (g, h, k) = Leaf(member.name, "", member).pose.rotation
+    x, y, z = direction
+    return a * x + d * y + g * z, b * x + e * y + h * z, c * x + f * y + k * z
+
+
+def _ring(side: float, radius: float, z: float) -> Any:
+    """A closed square wire with rounded corners, square to z."""
+    from cadquery import Edge, Vector, Wire
+
+    h, r = side / 2, min(radius, side / 2)
+    s = r * (1 - math.sqrt(0.5))
+    edges: list[Any] = []
+    for turn in range(4):
+        cos, sin = ((1, 0), (0, 1), (-1, 0), (0, -1))[turn]
+
+        def at(x: float, y: float, cos: int = cos, sin: int = sin) -> Any:
+            return Vector(cos * x - sin * y, sin * x + cos * y, z)
+
+        if h - r > 1e-9:
+            edges.append(Edge.makeLine(at(h, r - h), at(h, h - r)))
+        if r > 1e-9:
+            edges.append(Edge.makeThreePointArc(at(h, h - r), at(h - s, h - s), at(h - r, h)))
+    return Wire.assembleEdges(edges)
+
+
+def _plate(plate: Plate) -> Any:
+    from cadquery import Solid, Vector, Wire
+
+    x, y, t = plate.size
+    outline = Wire.makePolygon([Vector(0, 0), Vector(x, 0), Vector(x, y), Vector(0, y)], close=True)
+    up = Vector(0, 0, 1)
+    holes = [Wire.makeCircle(d / 2, Vector(px, py), up) for px, py, d in plate.holes]
+    return Solid.extrudeLinear(outline, holes, Vector(0, 0, t)).wrapped
+
+
+def keep_quiet() -> None:
+    """Keep the CAD kernel from writing to standard output, which belongs to the caller's results."""
+    from OCP.Message import Message, Message_PrinterOStream
+
+    Message.DefaultMessenger_s().RemovePrinters(Message_PrinterOStream.get_type_descriptor_s())
+
+
+def volume(shape: Any) -> float:
+    """Volume of an OCP shape, mm3; negative when it is inside out."""
+    from OCP.BRepGProp import BRepGProp
+    from OCP.GProp import GProp_GProps
+
+    found = GProp_GProps()
+    BRepGProp.VolumeProperties_s(shape, found)
+    return found.Mass()

@@ -1,0 +1,174 @@
+"""The folder of results: whole, or as it was."""
+
+import errno
+import hashlib
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from packlayout.errors import ExportError
+from packlayout.export import EXPORTERS, write
+from packlayout.export.pack import Exporter, Made, staged, stamp
+from packlayout.study import Study
+from tests.studies import study
+
+STUDY = study()
+LIGHT = ("layout", "checks")
+PACKAGE = Path(__file__).parents[1]
+
+
+def _contents(folder: Path) -> dict[str, bytes]:
+    return {path.relative_to(folder).as_posix(): path.read_bytes() for path in folder.rglob("*") if path.is_file()}
+
+
+@pytest.fixture
+def old(tmp_path: Path) -> Path:
+    """A pack of an earlier run, with a third layout and a file of the user's own in it."""
+    folder = tmp_path / "exports" / "heron"
+    write(STUDY, folder, kinds=LIGHT)
+    (folder / "layout-3.yaml").write_text("old", encoding="utf-8")
+    (folder / "my notes.txt").write_text("mine", encoding="utf-8")
+    return folder
+
+
+def test_by_hand(tmp_path: Path) -> None:
+    said: list[str] = []
+    folder = tmp_path / "exports" / "heron"
+    written = write(STUDY, folder, kinds=LIGHT, progress=said.append)
+    assert [(w.path.name, w.kind) for w in written] == [
+        ("layout-1.yaml", "layout"), ("layout-2.yaml", "layout"), ("checks.json", "checks"),
+    ]  # fmt: skip
+    assert all(w.sha256 == hashlib.sha256(w.path.read_bytes()).hexdigest() for w in written)
+    assert said == ["writing layout", "writing checks"]
+    assert sorted(_contents(tmp_path)) == [f"exports/heron/{w.path.name}" for w in sorted(written, key=lambda w: w.path)]
+
+
+def test_out_of_date_files_go_and_all_else_stays(old: Path) -> None:
+    write(STUDY, old, kinds=("layout",))
+    assert sorted(path.name for path in old.iterdir()) == [
+        "checks.json", "layout-1.yaml", "layout-2.yaml", "my notes.txt",
+    ]  # fmt: skip
+    assert [path.name for path in old.parent.iterdir()] == ["heron"]
+
+
+@pytest.mark.parametrize(
+    "fault", [OSError(errno.ENOSPC, "No space left on device"), KeyboardInterrupt(), RuntimeError("a fault of ours")]
+)
+def test_when_an_exporter_fails_the_old_pack_stays(
+    old: Path, monkeypatch: pytest.MonkeyPatch, fault: BaseException
+) -> None:
+    before = _contents(old)
+
+    def fail(study: Study, folder: Path, notes: tuple[str, ...]) -> Made:
+        (folder / "checks.json").write_text("half", encoding="utf-8")
+        raise fault
+
+    monkeypatch.setitem(EXPORTERS, "checks", Exporter(fail, ("checks.json",)))
+    with pytest.raises(ExportError if isinstance(fault, OSError) else type(fault)) as caught:
+        write(STUDY, old, kinds=LIGHT)
+    if isinstance(fault, OSError):
+        assert str(caught.value) == (
+            f"{old} could not be written; the disk is full: free some space. What was there before is as it was"
+        )
+    assert _contents(old) == before
+    assert [path.name for path in old.parent.iterdir()] == ["heron"]
+
+
+def test_when_moving_in_fails_the_old_pack_comes_back(old: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """As when another program holds the fourth file open."""
+    before = _contents(old)
+    moved: list[Path] = []
+    replace = os.replace
+
+    def stuck(source: Path, target: Path) -> None:
+        if Path(target).parent == old and len(moved) == 5:
+            raise PermissionError(errno.EACCES, "Permission denied", str(target))
+        moved.append(Path(target))
+        replace(source, target)
+
+    monkeypatch.setattr("packlayout.export.pack.os.replace", stuck)
+    with pytest.raises(ExportError, match="may not be written: close programs that have it open"):
+        write(STUDY, old, kinds=LIGHT)
+    assert len(moved) > 5, "nothing had to be moved back"
+    assert _contents(old) == before
+
+
+def test_a_full_disk_does_not_pass_for_a_pack(old: Path) -> None:
+    """A child that may write no file of more than 100 kB: the CAD kernel itself runs into it."""
+    before = _contents(old)
+    code = (
+        "import resource, sys\n"
+        "from pathlib import Path\n"
+        "from packlayout.errors import ExportError\n"
+        "from packlayout.export import write\n"
+        "from tests.studies import study\n"
+        "resource.setrlimit(resource.RLIMIT_FSIZE, (100_000, 100_000))\n"
+        "try:\n"
+        "    write(study(), Path(sys.argv[1]), kinds=('layout', 'step'))\n"
+        "except ExportError as error:\n"
+        "    print(error)\n"
+    )
+    said = subprocess.run(
+        [sys.executable, "-c", code, str(old)], cwd=PACKAGE, capture_output=True, text=True, check=True
+    )
+    assert said.stdout == "assembly.step could not be written; is the disk full?\n"
+    assert _contents(old) == before
+
+
+def test_a_file_in_the_way(tmp_path: Path) -> None:
+    (tmp_path / "exports").write_text("a file", encoding="utf-8")
+    with pytest.raises(ExportError, match="exports is a file, not a folder: choose another --out"):
+        write(STUDY, tmp_path / "exports" / "heron", kinds=LIGHT)
+    with pytest.raises(ExportError, match="exports is a file, not a folder: choose another --out"):
+        write(STUDY, tmp_path / "exports", kinds=LIGHT)
+    (tmp_path / "pack" / "checks.json").mkdir(parents=True)
+    with pytest.raises(ExportError, match="checks.json"):
+        write(STUDY, tmp_path / "pack", kinds=LIGHT)
+    assert [path.name for path in (tmp_path / "pack").iterdir()] == ["checks.json"]
+
+
+def test_a_link_to_a_folder_stays_a_link(tmp_path: Path) -> None:
+    (tmp_path / "real" / "there").mkdir(parents=True)
+    (tmp_path / "link").symlink_to(tmp_path / "real" / "there")
+    write(STUDY, tmp_path / "link", kinds=LIGHT)
+    assert (tmp_path / "link").is_symlink()
+    assert (tmp_path / "real" / "there" / "checks.json").is_file()
+    assert [path.name for path in (tmp_path / "real").iterdir()] == ["there"]
+
+
+def test_an_unknown_kind(tmp_path: Path) -> None:
+    with pytest.raises(ExportError) as caught:
+        write(STUDY, tmp_path / "heron", kinds=("layout", "dxf"))
+    assert str(caught.value) == (
+        "unknown kind of output 'dxf'; known: layout, step, glb, picture, checks, report"
+    )
+    assert not (tmp_path / "heron").exists()
+
+
+def test_files_in_folders_are_moved_too(tmp_path: Path) -> None:
+    for text in ("one", "two"):
+        with staged(tmp_path / "pack", ["parts/*.step"]) as new:
+            (new / "parts").mkdir()
+            (new / "parts" / f"{text}.step").write_text(text, encoding="utf-8")
+    assert _contents(tmp_path) == {"pack/parts/two.step": b"two"}
+
+
+def test_the_date_of_files(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.delenv("SOURCE_DATE_EPOCH", raising=False)
+    assert stamp().isoformat() == "2000-01-01T00:00:00+00:00"
+    monkeypatch.setenv("SOURCE_DATE_EPOCH", "1700000000")
+    assert stamp().isoformat() == "2023-11-14T22:13:20+00:00"
+    monkeypatch.setenv("SOURCE_DATE_EPOCH", "yesterday")
+    assert stamp().year == 2000
+
+
+@pytest.mark.slow
+def test_the_whole_pack_twice(tmp_path: Path) -> None:
+    first, second = (write(study(), tmp_path / name / "heron") for name in ("a", "b"))
+    assert [w.sha256 for w in first] == [w.sha256 for w in second]
+    names = {w.path.name for w in first}
+    assert {"layout-1.yaml", "assembly.step", "frame.step", "layout.glb", "checks.json", "report.html"} <= names
+    assert {kind for kind in EXPORTERS if kind != "picture"} <= {w.kind for w in first}
