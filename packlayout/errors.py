@@ -52,5 +52,13 @@ class GeometryError(PacklayoutError):
     """Shapes or masses that no calculation can be made with."""
 
 
+class ReadingError(GeometryError):
+    """A reading that cannot be: which field, what it implies, what is allowed, the likely slip."""
+
+    def __init__(self, field: str, found: str, allowed: str, advice: str) -> None:
+        self.field, self.found, self.allowed, self.advice = field, found, allowed, advice
+        super().__init__(f"{field}: {found}; allowed: {allowed}; {advice}")
+
+
 class ExportError(PacklayoutError):
     """An output that could not be written; what was there before is left as it was."""

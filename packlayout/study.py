@@ -4,17 +4,20 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from math import inf
 
+from packlayout.errors import GeometryError
 from packlayout.frame.checks import check_frame
 from packlayout.frame.generate import generate
 from packlayout.frame.legs import Leg
 from packlayout.frame.tubes import TubeFrame
+from packlayout.mass.as_built import as_built
 from packlayout.mass.ledger import base_items
 from packlayout.mass.weigh import weigh
-from packlayout.mass.weighing import Weighing
+from packlayout.mass.weighing import Comparison, Weighing
 from packlayout.model.brief import Case
 from packlayout.model.check import Check, unknown
 from packlayout.model.geometry import Box, MassItem
 from packlayout.model.layout import Layout
+from packlayout.model.weighed import AsBuilt
 from packlayout.placement.forms import slabs
 from packlayout.placement.place import judge_layout, nearby, place, refine
 from packlayout.placement.result import Placed
@@ -163,6 +166,18 @@ def _candidates(
         for other in nearby(case, scored.layout, burden)[:SHIFTS]:
             if all(check.verdict != "fail" for check in check_layout(case, other.layout)):
                 yield other.layout
+
+
+def compare(study: Study, readings: AsBuilt) -> Comparison:
+    """The finished vehicle's scale readings against the prediction of a study.
+
+    Raises:
+        GeometryError: when the study has no layout.
+        ReadingError: for readings so far off that they are a slip, or a state that was not weighed.
+    """
+    if study.layout is None:
+        raise GeometryError("nothing was placed, so there is no prediction to hold the readings against")
+    return as_built(study.case, study.layout, frame_items(study.framed), readings)
 
 
 def rooms_of(case: Case, layout: Layout) -> tuple[Box, ...]:

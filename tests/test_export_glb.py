@@ -83,7 +83,9 @@ def test_hostile_and_equal_names() -> None:
     changed = [replace(p, name=f"{n}" if k != 1 else "<Script>") for k, (p, n) in
                enumerate(zip(STUDY.layout.placements, names, strict=False))]  # fmt: skip
     layout = replace(STUDY.layout, placements=(*changed, *STUDY.layout.placements[5:]))
-    read = trimesh.load_scene(trimesh.util.wrap_as_stream(glb(replace(STUDY, layout=layout))), file_type="glb")
+    read = trimesh.load_scene(
+        trimesh.util.wrap_as_stream(glb(replace(STUDY, layout=layout))), file_type="glb"
+    )
     assert {"<script>", "<Script> (2)", "\u202e\"'\\"} <= set(read.geometry)
     assert len(read.geometry) == 17 + 13 + 4
 
@@ -129,7 +131,9 @@ def test_a_tube_cut_by_any_planes_keeps_its_volume(axis: Vec, turn: float, tilts
 
 
 def test_a_drilled_plate() -> None:
-    piece = Plate("p", "g", Pose((0.0, 0.0, 0.0)), (100.0, 50.0, 8.0), ((25.0, 25.0, 20.0), (75.0, 25.0, 20.0)))
+    piece = Plate(
+        "p", "g", Pose((0.0, 0.0, 0.0)), (100.0, 50.0, 8.0), ((25.0, 25.0, 20.0), (75.0, 25.0, 20.0))
+    )
     mesh = plate(piece)
     assert _volume(mesh) == pytest.approx(piece.volume_mm3, rel=2e-3)
     assert mesh.bounds.size == (100.0, 50.0, 8.0)

@@ -1,6 +1,6 @@
 """Words in pictures: none covers another, no leader runs through words."""
 
-from itertools import combinations
+from itertools import combinations, pairwise
 
 from hypothesis import given
 from hypothesis import strategies as st
@@ -46,7 +46,9 @@ def test_nothing_overlaps(pointers: list[Pointer]) -> None:
             assert a.end < b.begin or b.end < a.begin
         for words, other in ((a, b), (b, a)):
             if words.begin <= other.x <= words.end:
-                assert other.row > words.row, "a leader comes down from its own words, past those of its neighbour"
+                assert other.row > words.row, (
+                    "a leader comes down from its own words, past those of its neighbour"
+                )
     assert sum(len(cluster) for cluster in clusters(made)) == len(made)
 
 
@@ -54,5 +56,5 @@ def test_nothing_overlaps(pointers: list[Pointer]) -> None:
 def test_clusters_share_no_upright_line(pointers: list[Pointer]) -> None:
     made = clusters(lane(pointers, 1590))
     spans = [(min(min(p.x, p.begin) for p in c), max(max(p.x, p.end) for p in c)) for c in made]
-    assert all(a[1] < b[0] for a, b in zip(spans, spans[1:], strict=False))
+    assert all(a[1] < b[0] for a, b in pairwise(spans))
     assert depth(()) == 0

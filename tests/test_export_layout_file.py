@@ -68,7 +68,22 @@ def test_nothing_placed(tmp_path: Path) -> None:
 
 
 NAMES = st.text(min_size=1, max_size=40).filter(lambda s: s.isprintable() or "\n" in s) | st.sampled_from(
-    ["no", "Null", "1e3", "12 V battery", "- a", "a: b", "#x", "<b>", "~", "2001-01-01", "=", "\u2028", "\x85", "é\t"]
+    [
+        "no",
+        "Null",
+        "1e3",
+        "12 V battery",
+        "- a",
+        "a: b",
+        "#x",
+        "<b>",
+        "~",
+        "2001-01-01",
+        "=",
+        "\u2028",
+        "\x85",
+        "é\t",
+    ]
 )
 
 

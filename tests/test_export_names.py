@@ -12,7 +12,12 @@ def test_by_hand() -> None:
     assert ascii_name("モータ") == "u30e2u30fcu30bf"
     assert ascii_name("motor 'A' / left\\right") == "motor _A_ _ left_right"
     assert ascii_name("\n") == "_"
-    assert distinct(["motor", "pump", "Motor", "motor (2)"]) == ("motor", "pump", "Motor (2)", "motor (2) (2)")
+    assert distinct(["motor", "pump", "Motor", "motor (2)"]) == (
+        "motor",
+        "pump",
+        "Motor (2)",
+        "motor (2) (2)",
+    )
 
 
 @given(st.text(max_size=200))

@@ -2,7 +2,6 @@
 
 import errno
 import hashlib
-import os
 import subprocess
 import sys
 from pathlib import Path
@@ -21,7 +20,9 @@ PACKAGE = Path(__file__).parents[1]
 
 
 def _contents(folder: Path) -> dict[str, bytes]:
-    return {path.relative_to(folder).as_posix(): path.read_bytes() for path in folder.rglob("*") if path.is_file()}
+    return {
+        path.relative_to(folder).as_posix(): path.read_bytes() for path in folder.rglob("*") if path.is_file()
+    }
 
 
 @pytest.fixture
@@ -43,7 +44,9 @@ def test_by_hand(tmp_path: Path) -> None:
     ]  # fmt: skip
     assert all(w.sha256 == hashlib.sha256(w.path.read_bytes()).hexdigest() for w in written)
     assert said == ["writing layout", "writing checks"]
-    assert sorted(_contents(tmp_path)) == [f"exports/heron/{w.path.name}" for w in sorted(written, key=lambda w: w.path)]
+    assert sorted(_contents(tmp_path)) == [
+        f"exports/heron/{w.path.name}" for w in sorted(written, key=lambda w: w.path)
+    ]
 
 
 def test_out_of_date_files_go_and_all_else_stays(old: Path) -> None:
@@ -54,8 +57,21 @@ def test_out_of_date_files_go_and_all_else_stays(old: Path) -> None:
     assert [path.name for path in old.parent.iterdir()] == ["heron"]
 
 
+def test_a_layout_that_the_user_gave_is_left_alone(old: Path) -> None:
+    mine = old / "layout-3.yaml"
+    write(STUDY, old, kinds=("layout",), keep=[mine])
+    assert mine.read_text(encoding="utf-8") == "old"
+    first = old / "layout-1.yaml"
+    first.write_text("# my remarks", encoding="utf-8")
+    written = write(STUDY, old, kinds=("layout",), keep=[first])
+    assert first.read_text(encoding="utf-8") == "# my remarks"
+    assert written[0].sha256 == hashlib.sha256(b"# my remarks").hexdigest()
+    assert not mine.exists()
+
+
 @pytest.mark.parametrize(
-    "fault", [OSError(errno.ENOSPC, "No space left on device"), KeyboardInterrupt(), RuntimeError("a fault of ours")]
+    "fault",
+    [OSError(errno.ENOSPC, "No space left on device"), KeyboardInterrupt(), RuntimeError("a fault of ours")],
 )
 def test_when_an_exporter_fails_the_old_pack_stays(
     old: Path, monkeypatch: pytest.MonkeyPatch, fault: BaseException
@@ -81,15 +97,15 @@ def test_when_moving_in_fails_the_old_pack_comes_back(old: Path, monkeypatch: py
     """As when another program holds the fourth file open."""
     before = _contents(old)
     moved: list[Path] = []
-    replace = os.replace
+    replace = Path.replace
 
-    def stuck(source: Path, target: Path) -> None:
-        if Path(target).parent == old and len(moved) == 5:
+    def stuck(source: Path, target: Path) -> Path:
+        if target.parent == old and len(moved) == 5:
             raise PermissionError(errno.EACCES, "Permission denied", str(target))
-        moved.append(Path(target))
-        replace(source, target)
+        moved.append(target)
+        return replace(source, target)
 
-    monkeypatch.setattr("packlayout.export.pack.os.replace", stuck)
+    monkeypatch.setattr(Path, "replace", stuck)
     with pytest.raises(ExportError, match="may not be written: close programs that have it open"):
         write(STUDY, old, kinds=LIGHT)
     assert len(moved) > 5, "nothing had to be moved back"
@@ -125,7 +141,7 @@ def test_a_file_in_the_way(tmp_path: Path) -> None:
     with pytest.raises(ExportError, match="exports is a file, not a folder: choose another --out"):
         write(STUDY, tmp_path / "exports", kinds=LIGHT)
     (tmp_path / "pack" / "checks.json").mkdir(parents=True)
-    with pytest.raises(ExportError, match="checks.json"):
+    with pytest.raises(ExportError, match=r"checks\.json is a folder where a file should go"):
         write(STUDY, tmp_path / "pack", kinds=LIGHT)
     assert [path.name for path in (tmp_path / "pack").iterdir()] == ["checks.json"]
 
@@ -170,5 +186,12 @@ def test_the_whole_pack_twice(tmp_path: Path) -> None:
     first, second = (write(study(), tmp_path / name / "heron") for name in ("a", "b"))
     assert [w.sha256 for w in first] == [w.sha256 for w in second]
     names = {w.path.name for w in first}
-    assert {"layout-1.yaml", "assembly.step", "frame.step", "layout.glb", "checks.json", "report.html"} <= names
+    assert {
+        "layout-1.yaml",
+        "assembly.step",
+        "frame.step",
+        "layout.glb",
+        "checks.json",
+        "report.html",
+    } <= names
     assert {kind for kind in EXPORTERS if kind != "picture"} <= {w.kind for w in first}

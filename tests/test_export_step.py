@@ -94,7 +94,9 @@ def test_centres_of_gravity_of_the_tubes(nodes: dict[str, Found]) -> None:
     for member in STUDY.framed.frame.members:
         pose = tube_pose(member)
         own = np.array(pose.rotation)
-        (a, b), (c, d) = (-(n := own.T @ np.array(cut))[:2] / n[2] for cut in (member.start_cut, member.end_cut))
+        (a, b), (c, d) = (
+            -(n := own.T @ np.array(cut))[:2] / n[2] for cut in (member.start_cut, member.end_cut)
+        )
         length, section = member.length_mm, member.section
         per_length = section.inertia_mm4 / section.area_mm2 / length
         along = length / 2 + per_length / 2 * (c * c + d * d - a * a - b * b)
@@ -136,7 +138,7 @@ def test_written_twice_it_is_the_same(folder: Path, tmp_path: Path) -> None:
 
 
 def test_a_second_reader_agrees(folder: Path, nodes: dict[str, Found], tmp_path: Path) -> None:
-    """cascadio turns STEP into glTF by its own build of the kernel; trimesh reads that: metres."""
+    """A library turns STEP into glTF by its own build of the kernel; trimesh reads that: metres."""
     import cascadio
     import trimesh
 

@@ -66,6 +66,9 @@ def test_a_mitred_tube_has_its_longest_side_and_its_mass():
     assert tube.longest_mm == pytest.approx(515)
     item = tube.mass_item(S235)
     assert item.mass.value == pytest.approx(213.7 * 500 * 7850e-9)
+    # the shorter side is at +y: the metal leans to -y, by I / (A L) for a cut of 45 degrees
+    assert item.position[1].value == pytest.approx(-27220 / (213.7 * 500))
+    assert item.position[0].value == pytest.approx(250 + 27220 / (2 * 213.7 * 500))
     box = member_box(tube)
     assert box.lo == pytest.approx((0, -15, -15))
     assert box.hi == pytest.approx((515, 15, 15))

@@ -38,7 +38,9 @@ def a_drilled_block(cadquery: object) -> object:
 # ---- by hand
 
 
-@pytest.mark.parametrize(("kind", "unit", "scale"), [("stl", "mm", 1), ("ply", "m", 0.001), ("obj", "in", 1 / 25.4)])
+@pytest.mark.parametrize(
+    ("kind", "unit", "scale"), [("stl", "mm", 1), ("ply", "m", 0.001), ("obj", "in", 1 / 25.4)]
+)
 def test_a_mesh_body_is_moved_to_its_own_origin(kind: str, unit: str, scale: float) -> None:
     data = wedge(scale).export(file_type=kind)
     body, size, notes = body_of(data.encode() if isinstance(data, str) else data, f".{kind}", unit)

@@ -56,9 +56,7 @@ def test_a_whole_case(workshop: Workshop) -> None:
 def test_what_was_read_is_kept_with_its_digest(workshop: Workshop) -> None:
     root = workshop()
     inputs = dict(read_case(root / BRIEF_FILE).inputs)
-    assert sorted(inputs) == sorted(
-        path.relative_to(root).as_posix() for path in root.rglob("*.yaml")
-    )
+    assert sorted(inputs) == sorted(path.relative_to(root).as_posix() for path in root.rglob("*.yaml"))
     assert inputs[BRIEF_FILE] == sha256(BRIEF.encode()).hexdigest()
 
 
@@ -67,7 +65,9 @@ def test_energy_asks_for_enough_modules(workshop: Workshop) -> None:
     assert read_case(root / BRIEF_FILE).modules_wanted == 3  # 2.4 kWh each
 
 
-def test_files_are_named_as_the_user_named_the_brief(workshop: Workshop, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_files_are_named_as_the_user_named_the_brief(
+    workshop: Workshop, monkeypatch: pytest.MonkeyPatch
+) -> None:
     root = workshop({BRIEF_FILE: swapped(BRIEF, "count: 4", "count: 0"), "modules/motor.yaml": "x: 1\n"})
     monkeypatch.chdir(root / "bays" / "corrow")
     with pytest.raises(InputError) as caught:
@@ -141,7 +141,12 @@ def test_a_tape_vehicle_needs_no_heavy_library(workshop: Workshop) -> None:
     ],
 )  # fmt: skip
 def test_one_fault(workshop: Workshop, file: str, old: str, new: str, fault: str) -> None:
-    text = {VEHICLE_FILE: VEHICLE, BRIEF_FILE: BRIEF, "modules/motor.yaml": MOTOR, "shared/tubes.yaml": TUBES}[file]
+    text = {
+        VEHICLE_FILE: VEHICLE,
+        BRIEF_FILE: BRIEF,
+        "modules/motor.yaml": MOTOR,
+        "shared/tubes.yaml": TUBES,
+    }[file]
     found = told(workshop, {file: swapped(text, old, new)})
     assert [line for line in found if line.startswith(fault)], found
 
@@ -223,7 +228,9 @@ def test_an_unknown_thread(workshop: Workshop) -> None:
 
 def test_a_design_code_bears_the_name_of_its_file(workshop: Workshop) -> None:
     found = told(workshop, {"shared/design-codes/plain.yaml": swapped(CODE, "name: plain", "name: other")})
-    assert found == ["shared/design-codes/plain.yaml:1: name: 'other' in a file called plain.yaml; allowed: plain"]
+    assert found == [
+        "shared/design-codes/plain.yaml:1: name: 'other' in a file called plain.yaml; allowed: plain"
+    ]
 
 
 def test_a_symlink_out_of_the_workshop(workshop: Workshop, tmp_path: Path) -> None:
@@ -239,13 +246,15 @@ def test_a_symlink_out_of_the_workshop(workshop: Workshop, tmp_path: Path) -> No
 def test_a_brief_in_no_workshop(tmp_path: Path) -> None:
     file = tmp_path / "brief.yaml"
     file.write_text(BRIEF, encoding="utf-8")
-    with pytest.raises(InputError, match="is in no workshop folder; allowed: a file below a folder that holds modules"):
+    with pytest.raises(
+        InputError, match="is in no workshop folder; allowed: a file below a folder that holds modules"
+    ):
         read_case(file)
 
 
 def test_a_folder_or_nothing_in_place_of_a_brief(workshop: Workshop) -> None:
     root = workshop()
-    with pytest.raises(InputError, match="is a folder; allowed: a brief's YAML file; such as first.yaml"):
+    with pytest.raises(InputError, match=r"is a folder; allowed: a brief's YAML file; such as first\.yaml"):
         read_case(root / "bays" / "corrow")
     with pytest.raises(InputError, match=r"none\.yaml: no such file"):
         read_case(root / "bays" / "corrow" / "none.yaml")

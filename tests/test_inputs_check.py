@@ -67,7 +67,11 @@ def test_a_file_of_no_known_kind_is_noted(workshop: Workshop) -> None:
 def test_paths_that_are_none(workshop: Workshop, tmp_path: Path) -> None:
     root = workshop({"modules/motor.yml": MOTOR})
     faults, _ = check_paths([root / "none.yaml", root, tmp_path / "elsewhere.yaml"])
-    assert [fault.found for fault in faults] == ["is in no workshop folder", "a .yml file", "no such file or folder"]
+    assert [fault.found for fault in faults] == [
+        "is in no workshop folder",
+        "a .yml file",
+        "no such file or folder",
+    ]
 
 
 def test_a_design_code_that_no_brief_names_is_read_too(workshop: Workshop) -> None:

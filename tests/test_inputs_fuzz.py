@@ -74,18 +74,21 @@ def answer(root: Path, brief: str) -> None:
     try:
         case = read_case(root / brief)
     except InputError as error:
-        assert error.faults
-        for fault in error.faults:
-            assert fault.found
-            assert len(str(fault)) < 2500
-            str(fault).encode("utf-8")
+        faults = error.faults
     else:
         assert all(surface.volume > 0 for surface in (*case.zones.values(), *case.keep_outs.values()))
+        return
+    assert faults
+    for fault in faults:
+        assert fault.found
+        assert 0 < len(str(fault).encode("utf-8")) < 2500
 
 
 @settings(max_examples=250, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(st.sampled_from([VEHICLE_FILE] * 4 + [BRIEF_FILE] * 3 + sorted(FILES)), edits)
-def test_edited_files_are_read_or_refused(root: Path, name: str, changes: list[tuple[str, int, str, bytes]]) -> None:
+def test_edited_files_are_read_or_refused(
+    root: Path, name: str, changes: list[tuple[str, int, str, bytes]]
+) -> None:
     text = FILES[name].encode()
     for change in changes:
         text = edited(text, *change)
@@ -109,7 +112,9 @@ def test_random_bytes_are_refused(root: Path, name: str, data: bytes) -> None:
 
 def demo_files() -> list[str]:
     top = Path(__file__).parents[1]
-    return sorted(path.relative_to(top).as_posix() for path in (top / "bays" / "quillon-estate").glob("*.yaml"))
+    return sorted(
+        path.relative_to(top).as_posix() for path in (top / "bays" / "quillon-estate").glob("*.yaml")
+    )
 
 
 @pytest.fixture(scope="module")

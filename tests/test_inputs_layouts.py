@@ -29,7 +29,7 @@ def case(workshop: Callable[..., Path]) -> Case:
     return read_case(workshop() / BRIEF_FILE)
 
 
-def read(case: Case, text: str):  # type: ignore[no-untyped-def]  # noqa: ANN201
+def read(case: Case, text: str):  # type: ignore[no-untyped-def]
     file = case.root / "layout.yaml"
     file.write_text(text, encoding="utf-8")
     return read_layout(file, case)
@@ -63,20 +63,26 @@ def test_modules_come_first(case: Case) -> None:
 
 @settings(max_examples=60, deadline=None)
 @given(data=st.data())
-def test_any_edited_layout_is_read_or_refused(data: st.DataObject, tmp_path_factory: pytest.TempPathFactory) -> None:
+def test_any_edited_layout_is_read_or_refused(
+    data: st.DataObject, tmp_path_factory: pytest.TempPathFactory
+) -> None:
     root = tmp_path_factory.getbasetemp() / "layout-fuzz"
     for name, text in FILES.items():
         (root / name).parent.mkdir(parents=True, exist_ok=True)
         (root / name).write_text(text, encoding="utf-8")
     case = read_case(root / BRIEF_FILE)
     cut = data.draw(st.integers(0, len(LAYOUT)))
-    junk = data.draw(st.text(max_size=8) | st.sampled_from(["[", "{", "*a", "-1", ": ", "\n", "block: 2", "null"]))
+    junk = data.draw(
+        st.text(max_size=8) | st.sampled_from(["[", "{", "*a", "-1", ": ", "\n", "block: 2", "null"])
+    )
     try:
         layout = read(case, LAYOUT[:cut] + junk + LAYOUT[cut + data.draw(st.integers(0, 12)) :])
     except InputError as error:
-        assert error.faults
+        faults = error.faults
     else:
         assert len({placement.name for placement in layout.placements}) == len(layout.placements)
+        return
+    assert all(fault.found for fault in faults)
 
 
 # ---- refusal

@@ -15,11 +15,6 @@ from tests.workshop_files import FILES
 ROOT = Path(__file__).parents[1]
 FOLDERS = ("modules", "bays", "shared")
 YAMLS = sorted(path for folder in FOLDERS for path in (ROOT / folder).rglob("*.yaml"))
-SCHEMA_OF = {
-    "modules": "part", "bays/vehicle": "vehicle", "bays": "brief", "shared/tubes": "tubes",
-    "shared/materials": "materials", "shared/fasteners": "fasteners", "shared/conventions": "conventions",
-    "shared/design-codes": "design-code",
-}  # fmt: skip
 
 
 def validator(name: str) -> Draft202012Validator:
@@ -29,11 +24,13 @@ def validator(name: str) -> Draft202012Validator:
 
 
 def kind_of(path: str) -> str:
-    parts = Path(path)
-    for key in (parts.with_suffix("").as_posix(), f"{parts.parts[0]}/{parts.stem}", parts.parent.as_posix()):
-        if key in SCHEMA_OF:
-            return SCHEMA_OF[key]
-    return SCHEMA_OF[parts.parts[0]]
+    """Name of the schema for a file of a workshop."""
+    place = Path(path)
+    if place.parts[0] == "modules":
+        return "part"
+    if place.parts[0] == "bays":
+        return "vehicle" if place.stem == "vehicle" else "brief"
+    return "design-code" if place.parent.name == "design-codes" else place.stem
 
 
 # ---- by hand

@@ -69,7 +69,9 @@ def test_a_byte_order_mark_and_windows_line_ends(tmp_path: Path) -> None:
 
 plain = st.recursive(
     st.integers() | st.booleans() | st.text("abc xyz", max_size=8),
-    lambda inner: st.lists(inner, max_size=3) | st.dictionaries(st.text("abc", min_size=1), inner, max_size=3),
+    lambda inner: (
+        st.lists(inner, max_size=3) | st.dictionaries(st.text("abc", min_size=1), inner, max_size=3)
+    ),
     max_leaves=12,
 )
 
@@ -86,8 +88,10 @@ def test_any_text_is_read_or_refused(text: str) -> None:
     try:
         parse_source(text, FILE)
     except InputError as error:
-        assert error.faults
-        assert all(fault.line >= 1 for fault in error.faults)
+        lines = [fault.line for fault in error.faults]
+    else:
+        return
+    assert min(lines) >= 1
 
 
 # ---- refusal

@@ -42,7 +42,7 @@ def test_an_empty_folder_is_filled(tmp_path: Path, monkeypatch: pytest.MonkeyPat
     shop = tmp_path / "shop"
     shop.mkdir()
     monkeypatch.chdir(shop)
-    start(Path("."))
+    start(Path())
     assert is_workshop(shop)
     assert [path.name for path in tmp_path.iterdir()] == ["shop"]
 

@@ -22,7 +22,8 @@ FILLED = {
     "front_load:": "415", "rear_load:": "415", "radius:": "305", "front_left:": "276 +/- 1.5", "front_right:": "269",
     "rear_left:": "243", "rear_right:": "246", "fuel:": "28", "- raised:": "rear", "height:": "500 +/- 3",
     "level:": "545", "lifted:": "567.8 +/- 1", "wheel_radius:": "305", "suspension_blocked:": "true",
-    "capacity:": "9.5 gal", "at: []": "[2800, 0, 450]", "width:": "1560", "side: []": "[[-600, 300], [3300, 300], [0, 1500]]",
+    "capacity:": "9.5 gal", "at: []": "[2800, 0, 450]", "width:": "1560",
+    "side: []": "[[-600, 300], [3300, 300], [0, 1500]]",
 }  # fmt: skip
 OUTLINE = "[[-350, 300], [350, 300], [350, 800], [-350, 800]]"
 

@@ -161,6 +161,18 @@ def test_an_unlisted_thing_is_found_where_it_is() -> None:
     assert not found.rows[-1].within
 
 
+def test_how_well_an_unlisted_thing_is_placed() -> None:
+    """10 kg more on each axle, pads good for 1 kg: half way, to (1250 / 20) for each of the two."""
+    exact = {**EXACT, "removed": ()}
+    fuel_front, fuel_rear = 26.82 * (1 - 2700 / 2500), 26.82 * 2700 / 2500
+    ticket = axles(f"{530 - fuel_front:.4f} +/- 1", f"{490 - fuel_rear:.4f} +/- 1")
+    found = as_built(case(vehicle=vehicle(**exact)), Layout(()), (), AsBuilt(axles=ticket)).unlisted
+    assert found is not None
+    assert found.y is None
+    assert (found.mass.value, found.mass.tolerance) == pytest.approx((20, sqrt(2)), abs=1e-3)
+    assert (found.x.value, found.x.tolerance) == pytest.approx((1250, sqrt(2) * 1250 / 20), abs=0.1)
+
+
 def test_aboard_beyond_the_state_is_allowed_for() -> None:
     values = predicted_corners("driver")
     bag = ledger_item("tool bag", 20, (1250, 0, 600))

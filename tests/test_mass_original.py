@@ -85,6 +85,12 @@ def test_loose_springs_widen_the_tolerance() -> None:
     assert loose.tolerance == pytest.approx(hypot(blocked.tolerance, 25))
 
 
+def test_a_very_light_car_keeps_half_the_inertia_of_its_box() -> None:
+    # body of 4.0 x 1.6 x 1.4 m; at 500 kg the regression of the yaw inertia is below nought
+    found = original_inertia(case(), np.array([500.0]), np.ones((3, 1)))[:, 0]
+    assert found[2] == pytest.approx(500 * (4.0**2 + 1.6**2) / 24)
+
+
 # ---------------------------------------------------------------- reference
 
 

@@ -145,6 +145,24 @@ def test_limits_on_clearance_and_the_rest() -> None:
     assert checks["code.payload.min"].value == pytest.approx(middle.allowed_kg.value)
 
 
+def test_clearance_at_the_front_sinks_with_the_front() -> None:
+    limit = CodeLimit(quantity="ground clearance", sense="min", value=140, unit="mm", source="test")
+    code = CODE.model_copy(update={"limits": (limit,)})
+    low = Placement("module 1", "module", "bay", (300.0, -100.0, 170.0), "+z", 0, MODULE.box_size, block=1)
+    found = weigh(case(vehicle=vehicle(**EXACT, suspension=SPRINGS), design_code=code), Layout((low,)))
+    front, rear = (c.value for c in found.rides[1].height_change_mm)
+    assert abs(front - rear) > 1
+    check = next(c for c in found.checks if c.id == "code.ground-clearance.min.converted-kerb")
+    # the middle of the module is at x 500, a fifth of the wheelbase
+    assert check.value == pytest.approx(170 + 0.8 * front + 0.2 * rear)
+
+
+def test_with_springs_the_original_still_reads_as_weighed() -> None:
+    uneven = {**EXACT, "suspension": SPRINGS, "weighed": weighed(corners(262, 258, 236, 249))}
+    found = weigh(case(vehicle=vehicle(**uneven)), layout()).state("original kerb")
+    assert [c.value for c in found.corner] == pytest.approx([262, 258, 236, 249])
+
+
 def test_without_springs_nothing_is_made_up() -> None:
     limit = CodeLimit(quantity="ground clearance", sense="min", value=140, unit="mm", source="x")
     code = CODE.model_copy(update={"limits": (limit,)})

@@ -174,6 +174,15 @@ def test_fuel_weighed_and_then_taken_out_counts_once() -> None:
     assert found.change.mass.tolerance == pytest.approx(0, abs=1e-9)
 
 
+def test_the_split_of_a_weighbridge_is_felt_by_corners_alone() -> None:
+    rough = {**EXACT, "weighed": weighed(ticket=axles("520 +/- 5", "480 +/- 5"))}
+    found = weigh(case(vehicle=vehicle(**rough)), Layout(())).state("original kerb")
+    assert [a.tolerance for a in found.axle] == pytest.approx([5, 5])
+    # half of the axle's 5 kg, and 2 % of its load
+    expected = [hypot(2.5, 10.4), hypot(2.5, 10.4), hypot(2.5, 9.6), hypot(2.5, 9.6)]
+    assert [c.tolerance for c in found.corner] == pytest.approx(expected, rel=1e-3)
+
+
 def test_lengths_of_one_stock_are_heavy_together() -> None:
     found = weigh(case(vehicle=vehicle(**EXACT)), Layout(()), frame_items())
     # two rails of 3 kg at 6 % share one deviation, the plate has its own
@@ -202,6 +211,16 @@ def test_the_ledger_sums_to_the_converted_vehicle() -> None:
     assert total.mass_kg == pytest.approx(after.mass.value)
     assert total.cg == pytest.approx(tuple(c.value for c in after.cg))
     assert found.ledger == (*base_items(case()), *part_items(case(), layout()), *frame_items())
+
+
+@pytest.mark.parametrize("up", ["+z", "+x", "-y"])
+@pytest.mark.parametrize("turn", [90, 180, 270])
+def test_turned_parts_are_weighed_as_the_ledger_has_them(up: Any, turn: int) -> None:
+    at, size = (100.0, -200.0, 300.0), MODULE.box_size
+    placed = Layout((Placement("module 1", "module", "bay", at, up, turn, size, block=1),))
+    found = weigh(case(), placed)
+    total, after = combine(found.ledger), found.state("converted kerb")
+    assert total.cg == pytest.approx(tuple(c.value for c in after.cg))
 
 
 def test_an_empty_state_is_the_state_below() -> None:

@@ -1,6 +1,8 @@
 """The records: names in a file, ranges, and what they hold themselves to."""
 
 import inspect
+from importlib import import_module
+from pkgutil import iter_modules
 from typing import Annotated
 
 import numpy as np
@@ -9,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pydantic import TypeAdapter, ValidationError
 
-from packlayout.model import brief, catalogue, vehicle
+from packlayout import model
 from packlayout.model.catalogue import KINDS, PART, BatteryModule, MotorData
 from packlayout.model.geometry import Box, Pose, TriMesh, box_between
 from packlayout.model.layout import Layout, Placement, axis, rotation, turned_size
@@ -17,12 +19,16 @@ from packlayout.model.record import Direction, Record, Within, file_name, told
 from packlayout.model.vehicle import KeepOut, MountPoint
 from packlayout.units import Measured
 
-RECORDS = [
-    record
-    for module in (catalogue, vehicle, brief)
-    for record in vars(module).values()
-    if inspect.isclass(record) and issubclass(record, Record)
-]
+MODULES = [import_module(f"packlayout.model.{module.name}") for module in iter_modules(model.__path__)]
+RECORDS = sorted(
+    {
+        record
+        for module in MODULES
+        for record in vars(module).values()
+        if inspect.isclass(record) and issubclass(record, Record)
+    },
+    key=lambda record: record.__qualname__,
+)
 UPS = ("+x", "-x", "+y", "-y", "+z", "-z")
 
 
@@ -120,9 +126,11 @@ sides = st.tuples(*[st.floats(1, 1000)] * 3)
 
 
 @given(sides, sides, st.sampled_from(UPS), st.sampled_from([0, 90, 180, 270]))
-def test_a_placed_part_fills_its_box(size, at, up, turn) -> None:  # type: ignore[no-untyped-def]  # noqa: ANN001
+def test_a_placed_part_fills_its_box(size, at, up, turn) -> None:  # type: ignore[no-untyped-def]
     placement = Placement("a", "a", "z", at, up, turn, size)
-    corners = [placement.pose.point((x, y, z)) for x in (0, size[0]) for y in (0, size[1]) for z in (0, size[2])]
+    corners = [
+        placement.pose.point((x, y, z)) for x in (0, size[0]) for y in (0, size[1]) for z in (0, size[2])
+    ]
     lo = tuple(min(corner[k] for corner in corners) for k in range(3))
     hi = tuple(max(corner[k] for corner in corners) for k in range(3))
     assert lo == pytest.approx(placement.box.lo)
@@ -130,7 +138,7 @@ def test_a_placed_part_fills_its_box(size, at, up, turn) -> None:  # type: ignor
 
 
 @given(sides, sides, sides, sides)
-def test_boxes_that_keep_apart(a, b, c, d) -> None:  # type: ignore[no-untyped-def]  # noqa: ANN001
+def test_boxes_that_keep_apart(a, b, c, d) -> None:  # type: ignore[no-untyped-def]
     one, other = box_between(a, b), box_between(c, d)
     assert (one.distance(other) == 0) == (one.overlap_depth(other) >= 0)
     assert one.distance(other) == other.distance(one)
@@ -195,5 +203,7 @@ def test_parts_that_are_none(change: dict[str, object], message: str) -> None:
 
 def test_mount_holes_out_of_their_plane() -> None:
     mount = {"name": "a", "face": "+z", "holes": [[0, 0, 0], [60, 0, 5]], "thread": "M10"}
-    with pytest.raises(ValidationError, match=r"the holes are 5\.0 mm out of one plane across the face; allowed: 2 mm"):
+    with pytest.raises(
+        ValidationError, match=r"the holes are 5\.0 mm out of one plane across the face; allowed: 2 mm"
+    ):
         MountPoint.model_validate(mount)

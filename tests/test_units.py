@@ -1,6 +1,7 @@
 """Quantities as users write them."""
 
 import math
+import re
 
 import pytest
 from hypothesis import given
@@ -97,11 +98,12 @@ def test_anything_else_is_refused_with_a_message(found: object) -> None:
     try:
         read = parse(found, "kg")
     except ValueError as error:
-        assert str(error)
-        assert len(str(error)) < 500
+        message = str(error)
     else:
         assert math.isfinite(read.value)
         assert 0 <= read.tolerance < math.inf
+        return
+    assert 0 < len(message) < 500
 
 
 # ---- refusal
@@ -131,6 +133,5 @@ def test_anything_else_is_refused_with_a_message(found: object) -> None:
     ],
 )
 def test_refused(found: object, unit: str, message: str) -> None:
-    with pytest.raises(ValueError, match=".") as caught:
+    with pytest.raises(ValueError, match=re.escape(message)):
         parse(found, unit)
-    assert message in str(caught.value)

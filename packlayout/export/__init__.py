@@ -34,8 +34,9 @@ def _quiet(line: str) -> None:
 
 
 def write(
-    study: Study, folder: Path, *, kinds: Iterable[str] | None = None, progress: Progress = _quiet
-) -> tuple[Written, ...]:
+    study: Study, folder: Path, *, kinds: Iterable[str] | None = None, keep: Iterable[Path] = (),
+    progress: Progress = _quiet,
+) -> tuple[Written, ...]:  # fmt: skip
     """Write the results of a study into a folder, whole or not at all.
 
     Everything is made in a temporary folder beside and moved in at the end. Files of the kinds that are written and
@@ -46,6 +47,7 @@ def write(
         study: What was computed.
         folder: Such as `exports/VEHICLE-BRIEF`; made when it is not there.
         kinds: Keys of `EXPORTERS`; all of them when None.
+        keep: Files that are neither written over nor taken away: a layout file that the user gave.
         progress: Is told, one line at a time, what is being made and what was left out.
 
     Returns:
@@ -60,14 +62,15 @@ def write(
     if unknown := sorted(wanted - set(EXPORTERS)):
         raise ExportError(f"unknown kind of output {unknown[0]!r}; known: {', '.join(EXPORTERS)}")
     chosen = {kind: exporter for kind, exporter in EXPORTERS.items() if kind in wanted}
-    made: list[tuple[str, str, str]] = []
+    made: list[tuple[str, Path]] = []
     notes: tuple[str, ...] = ()
-    with staged(folder, [pattern for exporter in chosen.values() for pattern in exporter.files]) as new:
+    patterns = [pattern for exporter in chosen.values() for pattern in exporter.files]
+    with staged(folder, patterns, keep) as new:
         for kind, exporter in chosen.items():
             progress(f"writing {kind}")
             result = exporter.make(study, new, notes)
             for note in result.notes:
                 progress(note)
             notes += result.notes
-            made += [(kind, path.relative_to(new).as_posix(), sha256(path)) for path in result.files]
-    return tuple(Written(folder / name, kind, digest) for kind, name, digest in made)
+            made += [(kind, folder / path.relative_to(new)) for path in result.files]
+    return tuple(Written(path, kind, sha256(path)) for kind, path in made)

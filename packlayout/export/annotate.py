@@ -15,6 +15,8 @@ from packlayout.model.geometry import Floats, Vec
 WIDTH, HEIGHT = 1600, 1000
 _MARGIN = 40
 _TITLE = 90
+_CORNER = 500
+"""Room for the scale and the axes in the upper right corner."""
 _ROW = 25
 _POINT = 100 / 72
 """Pixels in a typographic point, at the 100 pixels an inch that the picture is made with."""
@@ -177,8 +179,8 @@ class _Sheet:
         xs, ys = zip(*points, strict=True)
         self.axes.plot(xs, ys, color=ink, linewidth=width, solid_capstyle="butt")
 
-    def sign(self, x: float, y: float, key: Key) -> None:
-        """The sign of a legend entry, or of a mark in the drawing."""
+    def sign(self, x: float, y: float, key: Key, *, ring: float = 18.0) -> None:
+        """The sign of a legend entry, or of a mark in the drawing, where the ring shows round the diamond."""
         if key.sign == "line":
             self.line((x - 11, y), (x + 11, y), ink=key.colour, width=1.6)
             return
@@ -188,18 +190,20 @@ class _Sheet:
         elif key.sign == "cross":
             look = {"marker": "x", "markersize": 8, "markeredgecolor": key.colour, "markeredgewidth": 1.8}
         elif key.sign == "ring":
-            self.axes.plot([x], [y], marker="o", markersize=13, markerfacecolor="white", markeredgecolor=key.colour,
-                           markeredgewidth=2.0)  # fmt: skip
-            look = {"marker": "+", "markersize": 13, "markeredgecolor": key.colour, "markeredgewidth": 1.6}
+            self.axes.plot([x], [y], marker="o", markersize=ring, markerfacecolor=("white", 0.5),
+                           markeredgecolor=key.colour, markeredgewidth=2.0)  # fmt: skip
+            look = {"marker": "+", "markersize": ring, "markeredgecolor": key.colour, "markeredgewidth": 1.4}
         else:
-            look = {"marker": "D", "markersize": 11, "markerfacecolor": key.colour, "markeredgecolor": "white",
-                    "markeredgewidth": 1.5}  # fmt: skip
+            look = {"marker": "D", "markersize": 8, "markerfacecolor": key.colour, "markeredgecolor": "white",
+                    "markeredgewidth": 1.0}  # fmt: skip
         self.axes.plot([x], [y], linestyle="none", **look)
 
     def png(self) -> bytes:
         """The picture; no date and no version in it."""
         out = io.BytesIO()
-        self.figure.savefig(out, format="png", dpi=100, metadata={"Software": None}, pil_kwargs={"optimize": True})
+        self.figure.savefig(
+            out, format="png", dpi=100, metadata={"Software": None}, pil_kwargs={"optimize": True}
+        )
         return out.getvalue()
 
 
@@ -213,7 +217,8 @@ def annotated(scene: Scene, view: View, frame: Frame, image: Any) -> bytes:
         image: (height, width, 3) uint8, without words.
     """
     sheet = _Sheet(image)
-    sheet.words(_MARGIN, 34, clipped(scene.title, 90), size=17, bold=True)
+    title, size = _title(scene.title)
+    sheet.words(_MARGIN, 34, title, size=size, bold=True)
     sheet.words(_MARGIN, 64, view.title, size=_SIZE, ink=_FAINT)
     for at in scene.crosses:
         sheet.sign(*frame.pixel(at), Key("", MOUNT, sign="cross"))
@@ -225,16 +230,28 @@ def annotated(scene: Scene, view: View, frame: Frame, image: Any) -> bytes:
     for mark in scene.marks:
         sheet.sign(*frame.pixel(mark.at), mark_key(after=mark.after))
     if view.flat:
-        _captions(sheet, scene, frame, frame.bottom_px + 22 + _ROW * depth([words.pointer for words in below]))
+        _captions(
+            sheet, scene, frame, frame.bottom_px + 22 + _ROW * depth([words.pointer for words in below])
+        )
         _scale_bar(sheet, frame)
     _axes(sheet, frame)
     rows = _legend(scene.keys)
     for k, row in enumerate(rows):
         y = HEIGHT - _MARGIN + 8 - _ROW * (len(rows) - 1 - k)
         for key, x in row:
-            sheet.sign(x + 10, y, key)
+            sheet.sign(x + 10, y, key, ring=12.0)
             sheet.words(x + 28, y, clipped(key.text))
     return sheet.png()
+
+
+def _title(text: str) -> tuple[str, float]:
+    """The title and the size in points at which it ends before the scale."""
+    room = WIDTH - _MARGIN - _CORNER
+    size = next((s for s in (17.0, 15.0, 13.0) if width_px(text, s, bold=True) < room), 13.0)
+    most = len(text)
+    while width_px(clipped(text, most), size, bold=True) > room:
+        most -= 1
+    return clipped(text, most), size
 
 
 def mark_key(*, after: bool) -> Key:
@@ -263,8 +280,8 @@ def _captions(sheet: _Sheet, scene: Scene, frame: Frame, top: float) -> None:
 
 
 def _scale_bar(sheet: _Sheet, frame: Frame) -> None:
-    length = next(mm for mm in (1000, 500, 200, 100) if mm * frame.px_per_mm < 450)
-    end = WIDTH - _MARGIN
+    length = next(mm for mm in (1000, 500, 200, 100, 50, 20, 10) if mm * frame.px_per_mm < 300)
+    end = WIDTH - _MARGIN - 120.0
     begin, y = end - length * frame.px_per_mm, 50.0
     sheet.line((begin, y), (end, y), width=2.0)
     for x in (begin, end):
@@ -276,7 +293,7 @@ def _axes(sheet: _Sheet, frame: Frame) -> None:
     """The vehicle's axes as they look in this view, in the corner beside the title."""
     from matplotlib.patches import FancyArrowPatch
 
-    x0, y0 = WIDTH - 620.0, 66.0
+    x0, y0 = WIDTH - 90.0, 66.0
     for name, axis in (("x", (1.0, 0.0, 0.0)), ("y", (0.0, 1.0, 0.0)), ("z", (0.0, 0.0, 1.0))):
         across, aloft = float(np.dot(axis, frame.right)), float(np.dot(axis, frame.up))
         length = (across**2 + aloft**2) ** 0.5

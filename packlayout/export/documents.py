@@ -26,6 +26,7 @@ from packlayout.units import Measured
 
 Json = dict[str, Any]
 CHECKS = "checks.json"
+_LEDGER = {"removed": "removed", "added": "added", "part": "added", "frame": "added"}
 _CORNERS = ("front_left", "front_right", "rear_left", "rear_right")
 
 
@@ -193,7 +194,9 @@ def _corners(corners: tuple[Measured, Measured, Measured, Measured]) -> Json:
 def _ledger(items: Iterable[MassItem]) -> Json:
     rows: dict[str, list[Json]] = {"removed": [], "added": [], "other": []}
     for item in items:
-        sort = "removed" if item.mass.value < 0 else "added" if item.kind in ("added", "part", "frame") else "other"
+        sort = _LEDGER.get(item.kind, "other")
+        if item.kind == "fluid" and item.mass.value < 0:
+            sort = "removed"  # the fuel that goes out with its tank
         rows[sort].append({
             "name": item.name, "kind": item.kind, "mass_kg": _with_tolerance(item.mass),
             "position_mm": _with_tolerance(item.position), "size_mm": _plain(item.size), "source": item.source,

@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 
 from packlayout.errors import ExportError
-from packlayout.export.meshes import surface
+from packlayout.export.meshes import clear_surfaces, surface
 from packlayout.export.names import distinct
 from packlayout.export.pack import Made
 from packlayout.export.palette import SEE_THROUGH, channels, colour
@@ -41,6 +41,8 @@ def glb(study: Study) -> bytes:
     """The binary glTF of a study: solids under their groups, then `zones` and `keep-outs`, see-through."""
     try:
         import trimesh
+        from trimesh.exchange.gltf import export_glb
+        from trimesh.visual import TextureVisuals
         from trimesh.visual.material import PBRMaterial
     except ImportError as error:
         raise ExportError(f"{GLB} needs trimesh, which cannot be imported here ({error})") from error
@@ -48,7 +50,7 @@ def glb(study: Study) -> bytes:
     rows = _rows(study)
     names = distinct([case.key, *(name for name, *_ in rows)])
     scene = trimesh.Scene(base_frame=names[0])
-    number = {(): names[0]}
+    number: dict[tuple[int, ...], str] = {(): names[0]}
     for name, (_, path, mesh, look) in zip(names[1:], rows, strict=True):
         parent = number[path[:-1]]
         number[path] = name
@@ -56,7 +58,7 @@ def glb(study: Study) -> bytes:
             scene.graph.update(frame_from=parent, frame_to=name, matrix=np.eye(4))
             continue
         rgb, opacity = look
-        visual = trimesh.visual.TextureVisuals(
+        visual = TextureVisuals(
             material=PBRMaterial(
                 name=name, baseColorFactor=[round(255 * c) for c in (*_linear(rgb), opacity)],
                 metallicFactor=0.0, roughnessFactor=0.8, doubleSided=opacity < 1,
@@ -65,7 +67,7 @@ def glb(study: Study) -> bytes:
         )  # fmt: skip
         body = trimesh.Trimesh(_y_up(mesh.vertices), mesh.faces, process=False, visual=visual)
         scene.add_geometry(body, node_name=name, geom_name=name, parent_node_name=parent)
-    return scene.export(file_type="glb")
+    return export_glb(scene)
 
 
 Row = tuple[str, tuple[int, ...], TriMesh | None, tuple[str, float]]
@@ -87,19 +89,23 @@ def _rows(study: Study) -> list[Row]:
     first = root.children if root is not None else ()
     for k, child in enumerate(first):
         add(child, (k,))
-    kinds = {keep_out.name: f"keep-out {keep_out.kind}" for keep_out in case.vehicle.keep_outs}
-    seen = {"zones": {name: (mesh, "zone") for name, mesh in case.zones.items()},
-            "keep-outs": {name: (mesh, kinds[name]) for name, mesh in case.keep_outs.items()}}  # fmt: skip
+    clear = clear_surfaces(case)
+    seen = {
+        "zones": [thing for thing in clear if thing.kind == "zone"],
+        "keep-outs": [thing for thing in clear if thing.kind != "zone"],
+    }
     for k, (group, things) in enumerate(seen.items(), start=len(first)):
         if things:
             rows.append((group, (k,), None, ("", 1.0)))
-            rows += [(name, (k, n), mesh, SEE_THROUGH[kind]) for n, (name, (mesh, kind)) in enumerate(things.items())]
+            rows += [(c.name, (k, n), c.mesh, SEE_THROUGH[c.kind]) for n, c in enumerate(things)]
     return rows
 
 
 def _linear(hex_colour: str) -> tuple[float, float, float]:
-    """sRGB -> linear light, which is what a glTF colour factor is in (IEC 61966-2-1)."""
-    red, green, blue = (c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in channels(hex_colour))
+    """A colour in sRGB -> linear light, which is what a glTF colour factor is in (IEC 61966-2-1)."""
+    red, green, blue = (
+        c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in channels(hex_colour)
+    )
     return red, green, blue
 
 

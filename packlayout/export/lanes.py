@@ -70,11 +70,15 @@ def lane(pointers: Sequence[Pointer], right_px: float) -> tuple[Pointer, ...]:
         if not p.leftward and q.leftward and p.covers(q.x) and q.covers(p.x)
     ]:  # fmt: skip
         row[crossed[-1]] = replace(row[crossed[-1]], leftward=True)
-    covering = {b: [a for a in range(len(row)) if a != b and row[a].covers(row[b].x)] for b in range(len(row))}
+    covering = {
+        b: [a for a in range(len(row)) if a != b and row[a].covers(row[b].x)] for b in range(len(row))
+    }
     settled: list[Pointer] = []
     for k in TopologicalSorter(covering).static_order():
         least = max((row[a].row + 1 for a in covering[k]), default=0)
-        free = next(n for n in itertools.count(least) if not any(_touch(row[k], p) for p in settled if p.row == n))
+        free = next(
+            n for n in itertools.count(least) if not any(_touch(row[k], p) for p in settled if p.row == n)
+        )
         row[k] = replace(row[k], row=free)
         settled.append(row[k])
     return tuple(row)

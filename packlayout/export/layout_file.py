@@ -57,7 +57,12 @@ def write_layouts(study: Study, folder: Path, notes: tuple[str, ...]) -> Made:
 def layout_text(study: Study, layout: Layout) -> str:
     """One layout as YAML."""
     head = {"vehicle": study.case.vehicle.name, "brief": study.case.brief.name, "title": layout.title}
-    lines = [SCHEMA_LINE, _HOW_TO, *(f"{key}: {_scalar(value)}" for key, value in head.items()), "placements:"]
+    lines = [
+        SCHEMA_LINE,
+        _HOW_TO,
+        *(f"{key}: {_scalar(value)}" for key, value in head.items()),
+        "placements:",
+    ]
     for placement in layout.placements:
         first, *rest = _fields(placement)
         lines += [f"  - {first}", *(f"    {field}" for field in rest)]
@@ -89,4 +94,5 @@ def _scalar(text: str) -> str:
     """Text as YAML: bare where no reader can mistake it, else in double quotes with JSON's escapes."""
     if re.fullmatch(r"[A-Za-z][A-Za-z0-9_-]*(?: [A-Za-z0-9_-]+)*", text) and not _NOT_TEXT.fullmatch(text):
         return text
-    return re.sub(r"[\x7f-\x9f\u2028\u2029\ufeff]", lambda m: f"\\u{ord(m.group()):04x}", json.dumps(text, ensure_ascii=False))
+    quoted = json.dumps(text, ensure_ascii=False)
+    return re.sub(r"[\x7f-\x9f\u2028\u2029\ufeff]", lambda m: f"\\u{ord(m.group()):04x}", quoted)

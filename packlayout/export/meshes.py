@@ -3,7 +3,7 @@
 They are built without the CAD library, so that a picture does not wait for it.
 """
 
-from itertools import pairwise
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -15,6 +15,8 @@ from packlayout.model.geometry import Floats, Ints, Pose, TriMesh, Vec
 
 _CORNER_STEPS = 6
 _HOLE_STEPS = 32
+# zones and keep-outs are thinned out for the eye: a scan has hundreds of thousands of triangles, and noise
+_CLEAR_WITHIN_MM, _CLEAR_TRIANGLES = 4.0, 2000
 _BOX_FACES = np.array([
     [0, 2, 1], [1, 2, 3], [4, 5, 6], [5, 7, 6], [0, 1, 4], [1, 5, 4],
     [2, 6, 3], [3, 6, 7], [0, 4, 2], [2, 4, 6], [1, 3, 5], [3, 7, 5],
@@ -84,7 +86,7 @@ def _strip(n: int, first: int, second: int) -> Ints:
 
 def _welded(vertices: Floats, faces: Ints) -> TriMesh:
     """Equal points made one; triangles without area go."""
-    points, back = np.unique(vertices.round(9), axis=0, return_inverse=True)
+    points, back = np.unique(vertices.round(6), axis=0, return_inverse=True)
     faces = back.reshape(-1)[faces]
     a, b, c = faces.T
     return TriMesh(points, faces[(a != b) & (b != c) & (c != a)].astype(np.int64))
@@ -104,6 +106,56 @@ def plate(piece: Plate) -> TriMesh:
     return TriMesh(np.array(vertices), np.asarray(made.tri_verts).astype(np.int64))
 
 
-def ring_edges(points: list[Vec]) -> list[tuple[Vec, Vec]]:
-    """The sides of a closed line."""
-    return list(pairwise([*points, points[0]]))
+def thinned(mesh: TriMesh, within_mm: float, most: int) -> TriMesh:
+    """A surface with equal points made one and, when it has very many triangles, fewer of them.
+
+    Args:
+        mesh: The surface.
+        within_mm: How far the new surface may lie from the old one.
+        most: Up to so many triangles it stays as it is.
+
+    Returns:
+        A closed surface stays closed. One that is not closed is never thinned out.
+    """
+    made = _welded(mesh.vertices, mesh.faces)
+    if len(made.faces) <= most:
+        return made
+    from manifold3d import Error, Manifold, Mesh64
+
+    points = np.array(made.vertices, dtype=np.float64)
+    body = Manifold(Mesh64(points, np.array(made.faces, dtype=np.uint64)))
+    if body.status() != Error.NoError or body.is_empty():
+        return made
+    thin = body.simplify(within_mm).to_mesh64()
+    vertices = np.array(thin.vert_properties, dtype=np.float64)[:, :3]
+    return TriMesh(vertices, np.asarray(thin.tri_verts).astype(np.int64))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Clear:
+    """Something that is looked through: the free space of a zone, or a keep-out.
+
+    Attributes:
+        name: Of the zone or keep-out.
+        kind: Key of `palette.SEE_THROUGH`.
+        mesh: Its surface, for the eye only.
+        rough: True for a scan: its edges are noise.
+    """
+
+    name: str
+    kind: str
+    mesh: TriMesh
+    rough: bool
+
+
+def clear_surfaces(case: Case) -> tuple[Clear, ...]:
+    """The zones, then the keep-outs."""
+    kinds = {keep_out.name: f"keep-out {keep_out.kind}" for keep_out in case.vehicle.keep_outs}
+    found = [(name, "zone", mesh) for name, mesh in case.zones.items()]
+    found += [(name, kinds[name], mesh) for name, mesh in case.keep_outs.items()]
+    return tuple(
+        Clear(
+            name, kind, thinned(mesh, _CLEAR_WITHIN_MM, _CLEAR_TRIANGLES), len(mesh.faces) > _CLEAR_TRIANGLES
+        )
+        for name, kind, mesh in found
+    )

@@ -5,7 +5,7 @@ import hashlib
 import os
 import shutil
 import tempfile
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Generator, Iterable, Sequence, Set
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -68,7 +68,7 @@ def stamp() -> datetime:
 
 
 @contextmanager
-def staged(folder: Path, patterns: Sequence[str]) -> Iterator[Path]:
+def staged(folder: Path, patterns: Sequence[str], keep: Iterable[Path] = ()) -> Generator[Path]:
     """A temporary folder beside `folder` whose files replace those of `folder` when the block ends well.
 
     Files of `folder` that match a pattern and were not written again go; all others stay. When anything fails or
@@ -77,6 +77,7 @@ def staged(folder: Path, patterns: Sequence[str]) -> Iterator[Path]:
     Args:
         folder: The pack; made when it is not there.
         patterns: Which files of the pack are being written, relative to it.
+        keep: Files that must stay as they are even when they match: what the user gave as input.
 
     Yields:
         The temporary folder to write into.
@@ -95,7 +96,7 @@ def staged(folder: Path, patterns: Sequence[str]) -> Iterator[Path]:
         new = beside / "new"
         new.mkdir()
         yield new
-        _swap(new, folder, beside / "old", patterns)
+        _swap(new, folder, beside / "old", patterns, frozenset(path.resolve() for path in keep))
     except OSError as error:
         raise ExportError(_in_words(error, folder)) from error
     finally:
@@ -103,17 +104,22 @@ def staged(folder: Path, patterns: Sequence[str]) -> Iterator[Path]:
             shutil.rmtree(beside, ignore_errors=True)
 
 
-def _swap(new: Path, folder: Path, old: Path, patterns: Sequence[str]) -> None:
+def _swap(new: Path, folder: Path, old: Path, patterns: Sequence[str], keep: Set[Path]) -> None:
     if not folder.exists():
         new.rename(folder)
         return
-    coming = sorted(path.relative_to(new) for path in new.rglob("*") if path.is_file())
-    leaving = sorted({p.relative_to(folder) for pattern in patterns for p in folder.glob(pattern) if p.is_file()})
+    names = (path.relative_to(new) for path in new.rglob("*") if path.is_file())
+    coming = sorted(name for name in names if (folder / name).resolve() not in keep)
+    for name in coming:
+        if (folder / name).is_dir():
+            raise IsADirectoryError(errno.EISDIR, "it is a folder", str(folder / name))
+    found = (path for pattern in patterns for path in folder.glob(pattern) if path.is_file())
+    leaving = {path.relative_to(folder) for path in found if path.resolve() not in keep}
     moved: list[tuple[Path, Path]] = []
 
     def move(source: Path, target: Path) -> None:
         target.parent.mkdir(parents=True, exist_ok=True)
-        os.replace(source, target)
+        source.replace(target)
         moved.append((source, target))
 
     try:
@@ -123,7 +129,7 @@ def _swap(new: Path, folder: Path, old: Path, patterns: Sequence[str]) -> None:
             move(new / name, folder / name)
     except BaseException:
         for source, target in reversed(moved):
-            os.replace(target, source)
+            target.replace(source)
         raise
 
 

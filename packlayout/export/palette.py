@@ -27,7 +27,7 @@ PART_COLOURS: dict[str, str] = {
 FRAME_COLOURS: dict[str, str] = {TUBE: "#474C5E", PLATE: "#2B2F3A"}
 
 SEE_THROUGH: dict[str, tuple[str, float]] = {
-    "zone": ("#56B4E9", 0.14),
+    "zone": ("#56B4E9", 0.18),
     "keep-out solid": ("#6E7681", 0.30),
     "keep-out moving": ("#CC79A7", 0.35),
     "keep-out hot": ("#D55E00", 0.30),

@@ -11,15 +11,16 @@ from pathlib import Path
 import numpy as np
 
 from packlayout.export.annotate import mark_key
-from packlayout.export.meshes import placed, surface
+from packlayout.export.meshes import clear_surfaces, surface
 from packlayout.export.pack import Made
 from packlayout.export.palette import MOUNT, SEE_THROUGH, TUBE, colour
 from packlayout.export.scene import Callout, Caption, Key, Line, Mark, Scene, Surface, View
 from packlayout.export.tree import assembly_tree, leaves
-from packlayout.mass.weighing import State, Weighing
+from packlayout.mass.states import CONVERTED, ORIGINAL
+from packlayout.mass.weighing import Weighing
 from packlayout.model.brief import Case
-from packlayout.model.geometry import Floats, Pose, TriMesh, Vec
-from packlayout.model.layout import Layout, Placement
+from packlayout.model.geometry import Vec
+from packlayout.model.layout import Layout
 from packlayout.study import Study
 from packlayout.units import Measured
 
@@ -27,7 +28,7 @@ SIDE, THREE_QUARTER = "picture-side.png", "picture-three-quarter.png"
 _LONGEST_S = 180
 _ADVICE = "on Debian: apt install libegl1 libgl1-mesa-dri"
 _CIRCLE = 72
-_TYRE, _BODY, _GROUND = "#6E7681", "#8A919B", "#B5BAC2"
+_TYRE, _BODY, _GROUND, _CLEAR_EDGE = "#6E7681", "#8A919B", "#B5BAC2", "#4A6A80"
 
 
 def write_pictures(study: Study, folder: Path, notes: tuple[str, ...]) -> Made:
@@ -71,7 +72,9 @@ def _drawn(scene: Scene, folder: Path) -> str:
         last = said.read().decode("utf-8", "replace").strip().splitlines()[-1:]
     if not status and all((folder / view.file).is_file() for view in scene.views):
         return ""
-    if status == 1 and last and "Error" in last[0]:  # a fault that Python could tell, such as a missing library
+    if (
+        status == 1 and last and "Error" in last[0]
+    ):  # a fault that Python could tell, such as a missing library
         return f"drawing failed ({last[0][:200]})"
     # what VTK says before it dies bears the time of day, so it is not repeated
     return f"no off-screen OpenGL here (the drawing process ended with {_status(status)}); {_ADVICE}"
@@ -89,23 +92,32 @@ def picture_scene(study: Study) -> Scene:
     case, root = study.case, assembly_tree(study)
     solids = list(leaves(root)) if root is not None else []
     surfaces = [Surface(surface(leaf, case), colour(leaf.kind)) for leaf in solids]
-    look = {k.name: f"keep-out {k.kind}" for k in case.vehicle.keep_outs}
-    clear = [(mesh, "zone") for mesh in case.zones.values()]
-    clear += [(mesh, look[name]) for name, mesh in case.keep_outs.items()]
-    surfaces += [Surface(mesh, *SEE_THROUGH[kind], "#4A6A80" if kind == "zone" else "#555555") for mesh, kind in clear]
+    clear = clear_surfaces(case)
+    surfaces += [Surface(c.mesh, *SEE_THROUGH[c.kind], None if c.rough else _CLEAR_EDGE) for c in clear]
     lines = _vehicle_lines(case)
     kinds = list(dict.fromkeys(leaf.kind for leaf in solids))
     keys = [Key("frame" if kind == TUBE else kind, colour(kind)) for kind in kinds if kind != "frame plate"]
-    keys += [Key(_seen_as(kind), *SEE_THROUGH[kind]) for kind in dict.fromkeys(kind for _, kind in clear)]
+    keys += [Key(_seen_as(kind), *SEE_THROUGH[kind]) for kind in dict.fromkeys(c.kind for c in clear)]
     keys += [Key("mounting hole", MOUNT, sign="cross")] if case.vehicle.mounts else []
     marks = _marks(study.weighing)
     keys += [mark_key(after=mark.after) for mark in marks]
     views = (
-        View(SIDE, "from the left side; front of the vehicle to the left", (1.0, 0.0, 0.0), (0.0, 0.0, 1.0), True),
-        View(THREE_QUARTER, "from the front left, above; not for measuring", *_looking_from(-0.75, -1.0, 0.62), False),
+        View(
+            SIDE,
+            "from the left side; front of the vehicle to the left",
+            (1.0, 0.0, 0.0),
+            (0.0, 0.0, 1.0),
+            True,
+        ),
+        View(
+            THREE_QUARTER,
+            "from the front left, above; not for measuring",
+            *_looking_from(-0.75, -1.0, 0.62),
+            False,
+        ),
     )
     return Scene(
-        title=f"{case.vehicle.maker} {case.vehicle.name} — {case.brief.name}",
+        title=f"{case.vehicle.name} — {case.brief.name}",
         surfaces=tuple(surfaces),
         lines=tuple(lines),
         callouts=_callouts(case, study.layout) if study.layout is not None else (),
@@ -145,7 +157,9 @@ def _vehicle_lines(case: Case) -> list[Line]:
     for x, track in ((0.0, car.track_front_mm.value), (car.wheelbase_mm.value, car.track_rear_mm.value)):
         for y in (-track / 2, track / 2):
             for r in (radius, 0.6 * radius):
-                rim = np.column_stack([x + r * np.cos(turn), np.full(len(turn), y), radius + r * np.sin(turn)])
+                rim = np.column_stack(
+                    [x + r * np.cos(turn), np.full(len(turn), y), radius + r * np.sin(turn)]
+                )
                 made.append(Line(rim, _TYRE, 2.2))
     lo, hi = float(side[:, 0].min()), float(side[:, 0].max())
     made += [Line(np.array([[lo, y, 0.0], [hi, y, 0.0]]), _GROUND, 1.2) for y in (-half, half)]
@@ -154,7 +168,8 @@ def _vehicle_lines(case: Case) -> list[Line]:
 
 def _callouts(case: Case, layout: Layout) -> tuple[Callout, ...]:
     made = [
-        Callout(f"block {block.number}: {len(block.modules)} modules", block.box.centre) for block in layout.blocks
+        Callout(f"block {block.number}: {len(block.modules)} modules", block.box.centre)
+        for block in layout.blocks
     ]
     made += [Callout(p.name, p.box.centre) for p in layout.placements if p.block is None]
     return tuple(made)
@@ -163,25 +178,21 @@ def _callouts(case: Case, layout: Layout) -> tuple[Callout, ...]:
 def _marks(weighing: Weighing | None) -> tuple[Mark, ...]:
     if weighing is None:
         return ()
-    pairs = [("original kerb", "before", False), ("converted kerb", "after", True)]
-    states = {state.name: state for state in weighing.states}
-    return tuple(
-        Mark(f"CG {word}: x {states[name].cg[0].value:.0f}, z {states[name].cg[2].value:.0f} mm", _cg(states[name]), after)
-        for name, word, after in pairs if name in states
-    )  # fmt: skip
-
-
-def _cg(state: State) -> Vec:
-    x, y, z = (m.value for m in state.cg)
-    return x, y, z
+    made: list[Mark] = []
+    for state in weighing.states:
+        if state.name in (ORIGINAL, CONVERTED):
+            word = "before" if state.name == ORIGINAL else "after"
+            x, y, z = (m.value for m in state.cg)
+            made.append(Mark(f"CG {word}: x {x:.0f}, z {z:.0f} mm", (x, y, z), word == "after"))
+    return tuple(made)
 
 
 def _captions(case: Case, weighing: Weighing) -> tuple[Caption, ...]:
     """Axle loads under the wheels."""
     states = {state.name: state for state in weighing.states}
-    if not {"original kerb", "converted kerb"} <= set(states):
+    if not {ORIGINAL, CONVERTED} <= set(states):
         return ()
-    before, after = states["original kerb"], states["converted kerb"]
+    before, after = states[ORIGINAL], states[CONVERTED]
     made: list[Caption] = []
     for k, (name, x) in enumerate((("front axle", 0.0), ("rear axle", case.vehicle.wheelbase_mm.value))):
         line = f"{_kg(before.axle[k])} before, {_kg(after.axle[k])} after"

@@ -39,7 +39,7 @@ def _stage(scene: Scene) -> Any:
     """All surfaces and lines of a scene, ready to be looked at."""
     import pyvista
 
-    plotter = pyvista.Plotter(off_screen=True, lighting="none")
+    plotter: Any = pyvista.Plotter(off_screen=True, lighting="none")
     plotter.disable_anti_aliasing()
     plotter.render_window.SetMultiSamples(0)
     plotter.set_background("white")
@@ -74,7 +74,11 @@ def _add_surface(plotter: Any, surface: Surface) -> None:
 
     faces = np.column_stack([np.full(len(surface.mesh.faces), 3), surface.mesh.faces]).ravel()
     mesh = pyvista.PolyData(np.array(surface.mesh.vertices, dtype=np.float64), faces)
-    plotter.add_mesh(mesh, color=surface.colour, opacity=surface.opacity, ambient=0.3, diffuse=0.75, specular=0.0)
+    solid = surface.opacity == 1
+    plotter.add_mesh(
+        mesh, color=surface.colour, opacity=surface.opacity, ambient=0.3, diffuse=0.75, specular=0.0,
+        lighting=solid, culling=None if solid else "back",
+    )  # fmt: skip
     if surface.edge is not None:
         edges = mesh.extract_feature_edges(
             feature_angle=40, boundary_edges=False, non_manifold_edges=False, manifold_edges=False

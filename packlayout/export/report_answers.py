@@ -42,17 +42,23 @@ def _fit(study: Study) -> Answer:
     packed = len(study.layout.modules) if study.layout is not None else 0
     details = list(study.placed.why_not_more) if study.placed is not None else []
     if study.layout is None:
-        return Answer("Does it fit?", "fail", f"No: not one of {wanted} battery modules could be placed.", tuple(details))
+        sentence = f"No: not one of {wanted} battery modules could be placed."
+        return Answer("Does it fit?", "fail", sentence, tuple(details))
     others = len(study.layout.placements) - packed
     ordered = len(study.case.brief.parts)
     if packed >= wanted and others >= ordered:
         rest = f" and {_count(others, 'other part')}" if others else ""
-        return Answer("Does it fit?", "pass", f"Yes: {_count(packed, 'battery module')}{rest} have their place.")
-    short = f"No: {packed} of {_count(wanted, 'battery module')} and {others} of {_count(ordered, 'other part')} have their place."
+        return Answer(
+            "Does it fit?", "pass", f"Yes: {_count(packed, 'battery module')}{rest} have their place."
+        )
+    modules, rest = _count(wanted, "battery module"), _count(ordered, "other part")
+    short = f"No: {packed} of {modules} and {others} of {rest} have their place."
     if study.placed is not None:
         count = study.placed.count
         proven = "proven" if count.proven else "not proven to be the most"
-        details.append(f"At most {count.upper_bound} modules could go in ({count.bound_basis}); {packed} is {proven}.")
+        details.append(
+            f"At most {count.upper_bound} modules could go in ({count.bound_basis}); {packed} is {proven}."
+        )
     return Answer("Does it fit?", "fail", short, tuple(details))
 
 
@@ -88,26 +94,40 @@ def _sentence(text: str) -> str:
 
 def _hold(study: Study) -> Answer:
     found = Counter(check.verdict for check in study.checks)
-    words = {"fail": "fails|fail", "unknown": "lacks an input|lack an input", "marginal": "is marginal|are marginal"}
+    words: dict[Verdict, tuple[str, str]] = {
+        "fail": ("fails", "fail"),
+        "unknown": ("lacks an input", "lack an input"),
+        "marginal": ("is marginal", "are marginal"),
+    }
     said: list[str] = []
     for verdict, forms in words.items():
-        count = found[verdict]  # type: ignore[index]
+        count = found[verdict]
         if count:
-            said.append(f"{count} {forms.split('|')[count > 1]}")
+            said.append(f"{count} {forms[count > 1]}")
     if not study.checks:
         return Answer("Does it hold?", "unknown", "Nothing was checked.")
     total = _count(len(study.checks), "check")
     sentence = f"Of {total}, {', '.join(said)}." if said else f"Yes: {total} made, every one holds."
-    return Answer("Does it hold?", _gravest(study.checks), sentence, tuple(in_words(c) for c in study.checks if c.verdict == "fail"))
+    failures = tuple(in_words(check) for check in study.checks if check.verdict == "fail")
+    return Answer("Does it hold?", _gravest(study.checks), sentence, failures)
 
 
 def _gravest(checks: Iterable[Check]) -> Verdict:
     found = {check.verdict for check in checks}
-    return next((verdict for verdict in SIGNS if verdict in found), "unknown")
+    for verdict in SIGNS:
+        if verdict in found:
+            return verdict
+    return "unknown"
 
 
 def _count(count: int, word: str) -> str:
     return f"{count} {word}{'' if count == 1 else 's'}"
+
+
+def places_of(check: Check) -> int:
+    """Places after the point of a check's figures: none for counts."""
+    figures = [value for value in (check.value, check.limit) if value is not None]
+    return 0 if not check.tolerance and all(value == int(value) for value in figures) else 1
 
 
 def in_words(check: Check) -> str:
@@ -115,10 +135,10 @@ def in_words(check: Check) -> str:
     if check.value is None or check.limit is None:
         return f"{_sentence(check.title)}: not known. {_sentence(check.note)}".strip()
     unit = f" {check.unit}" if check.unit else ""
-    bound = "at most" if check.sense == "max" else "at least"
-    places = 0 if check.value == int(check.value) and check.limit == int(check.limit) and not check.tolerance else 1
+    places = places_of(check)
+    found = figure(Measured(check.value, check.tolerance), places)
+    bound = f"{'at most' if check.sense == 'max' else 'at least'} {number(check.limit, places)}{unit}"
     miss = ""
     if check.margin is not None and check.verdict == "fail":
         miss = f": {number(-check.margin, places)}{unit} too {'much' if check.sense == 'max' else 'little'}"
-    found = figure(Measured(check.value, check.tolerance), places)
-    return f"{_sentence(check.title)}: {found}{unit}, allowed {bound} {number(check.limit, places)}{unit}{miss}. {_sentence(check.note)}".strip()
+    return f"{_sentence(check.title)}: {found}{unit}, allowed {bound}{miss}. {_sentence(check.note)}".strip()

@@ -3,8 +3,9 @@
 from dataclasses import dataclass
 
 from packlayout.export.figures import figure, number
+from packlayout.export.lanes import clipped
 from packlayout.mass.states import CONVERTED, ORIGINAL
-from packlayout.mass.weighing import Weighing
+from packlayout.mass.weighing import State, Weighing
 from packlayout.model.brief import Case
 
 
@@ -31,27 +32,33 @@ class AxleDrawing:
     """For each axle: name, bars, the limit as a share, the limit in words."""
 
 
+_LOOKS = {ORIGINAL: "before", CONVERTED: "after"}
+
+
 def axle_drawing(case: Case, weighing: Weighing) -> AxleDrawing:
     """Side view and bars."""
     car = case.vehicle
     xs, zs = zip(*car.outline.side, strict=True)
     scale = 620 / (max(xs) - min(xs))
     ground = 20 + scale * max(zs)
-    left = 190.0
 
     def px(x: float) -> float:
-        return left + scale * (x - min(xs))
+        return 190 + scale * (x - min(xs))
 
-    outline = " ".join(f"{px(x):.1f},{ground - scale * z:.1f}" for x, z in car.outline.side)
-    limits = (car.plated.front_axle_kg, car.plated.rear_axle_kg)
-    most = 1.02 * max(*limits, *(s.axle[k].value + s.axle[k].tolerance for s in weighing.states for k in (0, 1)))
-    looks = {ORIGINAL: "before", CONVERTED: "after"}
+    plates = (car.plated.front_axle_kg, car.plated.rear_axle_kg)
+    loads = [load for state in weighing.states for load in state.axle]
+    most = 1.02 * max(*plates, *(load.value + load.tolerance for load in loads))
+
+    def bar(state: State, axle: int) -> Bar:
+        load, label = state.axle[axle], clipped(state.name, 30)
+        share, spread = max(0.0, load.value) / most, load.tolerance / most
+        return Bar(label, _LOOKS.get(state.name, "laden"), share, spread, f"{figure(load, 0)} kg")
+
     ends = tuple(
-        (name,
-         tuple(Bar(s.name, looks.get(s.name, "laden"), max(0.0, s.axle[k].value) / most, s.axle[k].tolerance / most,
-                   f"{figure(s.axle[k], 0)} kg") for s in weighing.states),
-         limits[k] / most, f"plate {number(limits[k], 0)} kg")
+        (name, tuple(bar(state, k) for state in weighing.states), plates[k] / most, f"plate {number(plates[k], 0)} kg")
         for k, name in enumerate(("front axle", "rear axle"))
     )  # fmt: skip
-    wheels = tuple((px(x), ground - scale * car.tyres.radius_mm) for x in (0.0, car.wheelbase_mm.value))
-    return AxleDrawing(outline, wheels, scale * car.tyres.radius_mm, ground, ends)
+    outline = " ".join(f"{px(x):.1f},{ground - scale * z:.1f}" for x, z in car.outline.side)
+    radius = scale * car.tyres.radius_mm
+    wheels = tuple((px(x), ground - radius) for x in (0.0, car.wheelbase_mm.value))
+    return AxleDrawing(outline, wheels, radius, ground, ends)

@@ -5,10 +5,10 @@ from dataclasses import dataclass
 from math import acos, degrees
 from typing import Any
 
-from packlayout.export.figures import figure, number, point
+from packlayout.export.figures import figure, number, point, together
 from packlayout.export.layout_file import file_of, layouts
 from packlayout.export.palette import PART_COLOURS
-from packlayout.export.report_answers import SIGNS
+from packlayout.export.report_answers import SIGNS, places_of
 from packlayout.frame.tubes import Member, TubeFrame
 from packlayout.mass.weighing import Weighing
 from packlayout.model.brief import Case
@@ -18,6 +18,7 @@ from packlayout.model.layout import Layout
 from packlayout.model.record import Record
 from packlayout.study import Study
 from packlayout.units import Measured
+
 
 @dataclass(frozen=True, slots=True)
 class Table:
@@ -42,9 +43,11 @@ def layout_table(study: Study) -> Table:
     aims = sorted({aim for one in scored for aim in one.objectives})
     rows: list[tuple[str, ...]] = []
     for n, layout in enumerate(layouts(study), start=1):
-        figures = [number(scored[n - 1].objectives[aim]) if aim in scored[n - 1].objectives else "" for aim in aims]
+        figures = [
+            number(scored[n - 1].objectives[aim]) if aim in scored[n - 1].objectives else "" for aim in aims
+        ]
         rows.append((file_of(n), layout.title or "as given", str(len(layout.modules)), *figures))
-    head = ("file", "best at", "modules", *(_aim(aim) for aim in aims))
+    head = ("file", "what it is", "modules", *(_aim(aim) for aim in aims))
     return Table(head, tuple(rows), frozenset(range(2, len(head))))
 
 
@@ -69,7 +72,7 @@ def placement_rows(case: Case, layout: Layout) -> list[dict[str, str]]:
 
 def state_table(weighing: Weighing) -> Table:
     """Every load state, then the change."""
-    rows = [
+    rows: list[tuple[str, ...]] = [
         (s.name, figure(s.mass), figure(s.axle[0]), figure(s.axle[1]), *(figure(load) for load in s.corner),
          *(figure(m, 0) for m in s.cg))
         for s in weighing.states
@@ -85,10 +88,14 @@ def state_table(weighing: Weighing) -> Table:
 
 
 def inertia_table(weighing: Weighing) -> Table:
-    """Moments of inertia and how corners and inertias were found."""
-    rows = tuple((s.name, *(figure(m, 0) for m in s.inertia), s.note) for s in weighing.states)
-    return Table(("state", "roll", "pitch", "yaw", "how it was found"), rows, frozenset((1, 2, 3)),
-                 "Moments of inertia about the centre of gravity, kg m²")  # fmt: skip
+    """Moments of inertia and how corners and inertias were found; said once where it is the same for all."""
+    caption = "Moments of inertia about the centre of gravity, kg m²"
+    head, figures = ("state", "roll", "pitch", "yaw"), frozenset((1, 2, 3))
+    rows = [(s.name, *(figure(m, 0) for m in s.inertia)) for s in weighing.states]
+    if len({state.note for state in weighing.states}) == 1:
+        return Table(head, tuple(rows), figures, f"{caption}. {weighing.states[0].note}".strip())
+    noted = tuple((*row, state.note) for row, state in zip(rows, weighing.states, strict=True))
+    return Table((*head, "how it was found"), noted, figures, caption)
 
 
 def payload_table(weighing: Weighing) -> Table:
@@ -119,7 +126,7 @@ def cut_table(frame: TubeFrame) -> Table:
         key = (member.section.name, number(member.longest_mm), *cut_angles(member))
         groups.setdefault(key, []).append(member)
     rows = tuple(
-        (", ".join(m.name for m in members), key[0], str(len(members)), key[1], key[2], key[3],
+        (together(m.name for m in members), key[0], str(len(members)), key[1], key[2], key[3],
          number(sum(m.mass_item(frame.material).mass.value for m in members), 2))
         for key, members in groups.items()
     )  # fmt: skip
@@ -160,14 +167,14 @@ def check_rows(checks: Sequence[Check]) -> list[dict[str, Any]]:
     order = list(SIGNS)
     rows: list[dict[str, Any]] = []
     for check in sorted(checks, key=lambda c: order.index(c.verdict)):
-        bound = "≤" if check.sense == "max" else "≥"
+        bound, places = "≤" if check.sense == "max" else "≥", places_of(check)
+        found = "" if check.value is None else figure(Measured(check.value, check.tolerance), places)
         rows.append({
-            "verdict": check.verdict, "sign": SIGNS[check.verdict], "title": check.title, "unit": check.unit,
-            "found": "" if check.value is None else figure(Measured(check.value, check.tolerance)),
-            "limit": "" if check.limit is None else f"{bound} {number(check.limit)}",
-            "margin": "" if check.margin is None else number(check.margin),
+            "verdict": check.verdict, "title": check.title, "found": found, "unit": check.unit,
+            "limit": "" if check.limit is None else f"{bound} {number(check.limit, places)}",
+            "margin": "" if check.margin is None else number(check.margin, places),
             "confidence": "" if check.confidence is None else _percent(check.confidence),
-            "basis": check.basis, "note": check.note, "id": check.id,
+            "basis": check.basis, "note": check.note,
         })  # fmt: skip
     return rows
 
@@ -181,7 +188,9 @@ def _percent(share: float) -> str:
 def source_table(case: Case, layout: Layout | None) -> Table:
     """Where the figures are from: vehicle, parts, stock and limits."""
     rows = [*_told(case.vehicle, "vehicle")]
-    used = list(dict.fromkeys(p.part for p in layout.placements)) if layout is not None else sorted(case.parts)
+    used = (
+        list(dict.fromkeys(p.part for p in layout.placements)) if layout is not None else sorted(case.parts)
+    )
     for key in used:
         part = case.parts[key]
         rows.append((f"{part.name} ({part.maker})", part.source))

@@ -3,6 +3,9 @@
 cadquery is imported inside the functions: it takes two seconds, which only those who export solids pay.
 """
 
+# OCP is compiled and ships no list of its names:
+# pyright: reportAttributeAccessIssue=false
+
 import math
 import tempfile
 from pathlib import Path
@@ -11,6 +14,7 @@ from typing import Any
 import numpy as np
 
 from packlayout.errors import GeometryError
+from packlayout.export.meshes import thinned
 from packlayout.export.tree import Leaf
 from packlayout.frame.tubes import Member, Plate
 from packlayout.model.brief import Case, PartBody
@@ -90,7 +94,8 @@ def faceted(mesh: TriMesh) -> Any:
     from OCP.TopExp import TopExp_Explorer
     from OCP.TopoDS import TopoDS_Shell, TopoDS_Solid
 
-    vertices, faces = _merged(mesh)
+    thin = thinned(mesh, _THINNING_MM, _MANY_TRIANGLES)
+    vertices, faces = thin.vertices, thin.faces
     edges = np.sort(np.concatenate([faces[:, [0, 1]], faces[:, [1, 2]], faces[:, [2, 0]]]), axis=1)
     if not len(faces) or (np.unique(edges, axis=0, return_counts=True)[1] != 2).any():
         return None
@@ -114,23 +119,6 @@ def faceted(mesh: TriMesh) -> Any:
     if found < 0:
         made.Reverse()
     return made if found else None
-
-
-def _merged(mesh: TriMesh) -> tuple[Any, Any]:
-    """Vertices and faces with equal points made one, thinned out when there are very many."""
-    vertices, back = np.unique(mesh.vertices.round(6), axis=0, return_inverse=True)
-    faces = back.reshape(-1)[mesh.faces]
-    a, b, c = faces.T
-    faces = faces[(a != b) & (b != c) & (c != a)]
-    if len(faces) <= _MANY_TRIANGLES:
-        return vertices, faces
-    from manifold3d import Error, Manifold, Mesh64
-
-    body = Manifold(Mesh64(np.ascontiguousarray(vertices), np.ascontiguousarray(faces, dtype=np.uint64)))
-    if body.status() != Error.NoError or body.is_empty():
-        return vertices, faces
-    thin = body.simplify(_THINNING_MM).to_mesh64()
-    return np.asarray(thin.vert_properties)[:, :3], np.asarray(thin.tri_verts).astype(np.int64)
 
 
 def _tube(member: Member) -> Any:

@@ -1,5 +1,8 @@
 """`assembly.step` and `frame.step`: named, coloured, nested solids in mm and vehicle axes."""
 
+# OCP is compiled and ships no list of its names:
+# pyright: reportAttributeAccessIssue=false
+
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -73,7 +76,9 @@ def _write(root: Group, shapes: dict[int, Any], path: Path) -> None:
         _settle(writer.ChangeWriter().Model(), path.name)
         done = writer.Write(str(path)) == IFSelect_ReturnStatus.IFSelect_RetDone
     text = path.read_bytes() if done and path.exists() else b""
-    if not text.rstrip().endswith(b"END-ISO-10303-21;"):  # the kernel does not always tell that the disk was full
+    if not text.rstrip().endswith(
+        b"END-ISO-10303-21;"
+    ):  # the kernel does not always tell that the disk was full
         raise ExportError(f"{path.name} could not be written; is the disk full?")
 
 

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Sequence
 
-from packlayout.mass.weighing import Weighing
+from packlayout.mass.weighing import Comparison, Weighing
 from packlayout.model.check import Check
 from packlayout.model.layout import Layout
 from packlayout.study import Study
@@ -93,6 +93,27 @@ def weighing_lines(weighing: Weighing) -> list[str]:
         f"rear axle {number(change.axle[1], 1)} kg.",
         "Tolerances are 95 % half-widths. FL: front left, RR: rear right.",
     ]
+
+
+def as_built_lines(found: Comparison) -> list[str]:
+    """The finished vehicle's readings against the prediction, and what is most likely to blame."""
+    rows = (
+        (r.name, number(r.predicted, 1), number(r.read, 1), number(r.difference, 1), "yes" if r.within else "NO")
+        for r in found.rows
+    )
+    lines = table(("as built: " + found.state, "predicted kg", "read kg", "difference kg", "within"), rows)
+    if not all(r.within for r in found.rows):
+        blamed = (
+            f"  {s.about}, {s.name}: off by {s.off_by:+.1f} {s.unit}, its tolerance {s.tolerance:.1f}; "
+            f"explains {100 * s.share:.0f} %"
+            for s in found.suspects[:5]
+        )
+        lines += ["Most likely to blame:", *blamed]
+    if found.unlisted is not None:
+        u = found.unlisted
+        side = f", y {number(u.y)} mm" if u.y is not None else ""
+        lines.append(f"One unlisted thing would do: {number(u.mass, 1)} kg at x {number(u.x)} mm{side}.")
+    return [*lines, *([found.note] if found.note else [])]
 
 
 def frame_lines(study: Study) -> list[str]:

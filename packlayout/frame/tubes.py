@@ -69,9 +69,21 @@ class Member:
         return self.section.side_mm / 2 * (abs(_dot(cut, p)) + abs(_dot(cut, q))) / along
 
     def mass_item(self, material: Material) -> MassItem:
-        """Mass and centre of gravity; the tilt of oblique cuts shifts the latter by less than 0.1 mm."""
-        mass = self.section.area_mm2 * self.length_mm * material.density_kg_per_m3 * 1e-9
-        middle = tuple((a + b) / 2 for a, b in zip(self.start, self.end, strict=True))
+        """Mass and centre of gravity, both exact for a tube between two cut planes.
+
+        With the planes w = a u + b v at the start and w = L + c u + d v at the end, the first moments of the
+        prism over its section (A, I the same about u and v) give the centre at u = I (c - a) / (A L),
+        v = I (d - b) / (A L), w = L / 2 + I (c2 + d2 - a2 - b2) / (2 A L).
+        """
+        length, way, p = self.length_mm, self.axis, self.side
+        q = _cross(way, p)
+        mass = self.section.area_mm2 * length * material.density_kg_per_m3 * 1e-9
+        a, b = (-_dot(self.start_cut, k) / _dot(self.start_cut, way) for k in (p, q))
+        c, d = (-_dot(self.end_cut, k) / _dot(self.end_cut, way) for k in (p, q))
+        share = self.section.inertia_mm4 / (self.section.area_mm2 * length)
+        u, v = share * (c - a), share * (d - b)
+        w = length / 2 + share / 2 * (c * c + d * d - a * a - b * b)
+        middle = tuple(s + w * x + u * y + v * z for s, x, y, z in zip(self.start, way, p, q, strict=True))
         size = tuple(
             abs(b - a) + self.section.side_mm * (1 - abs(t))
             for a, b, t in zip(self.start, self.end, self.axis, strict=True)

@@ -8,7 +8,7 @@ from typing import Any
 
 from pydantic import TypeAdapter
 
-from packlayout.errors import Fault, InputError
+from packlayout.errors import Fault, InputError, ReadingError
 from packlayout.inputs.parts import read_part
 from packlayout.inputs.reader import (
     BRIEF,
@@ -31,6 +31,8 @@ from packlayout.inputs.rounds import read_rounds
 from packlayout.inputs.source import Source, Where
 from packlayout.inputs.workshop import find_workshop
 from packlayout.inputs.zones import keep_out_surfaces, zone_surfaces
+from packlayout.mass.ledger import base_items
+from packlayout.mass.states import laden_states
 from packlayout.model.brief import Brief, Case, PartBody, Tables
 from packlayout.model.catalogue import Conventions, DesignCode, Material, Part, Thread, TubeSection
 from packlayout.model.geometry import TriMesh
@@ -57,7 +59,10 @@ def read_case(brief: Path) -> Case:
     gathered = Gathered(reader)
     gathered.read_brief(path)
     reader.finish()
-    return gathered.case()
+    case = gathered.case()
+    gathered.refuse_readings(case)
+    reader.finish()
+    return case
 
 
 def _briefs_in(folder: Path) -> str:
@@ -73,6 +78,7 @@ class Gathered:
         self.key = ""
         self.brief: Brief | None = None
         self.vehicle: Vehicle | None = None
+        self.sources: dict[str, Source] = {}
         self.code: DesignCode | None = None
         self.conventions: Conventions | None = None
         self.parts: dict[str, Part] = {}
@@ -90,6 +96,7 @@ class Gathered:
         self.read_tables()
         if source is None:
             return
+        self.sources["brief"] = source
         self.brief = self.reader.record(source, BRIEF)
         self._read_parts(source)
         self._read_code(source)
@@ -98,7 +105,7 @@ class Gathered:
             return
         self.tables = replace(self.tables, rounds=read_rounds(self.reader, source, self.brief.driving))
         check_orders(self.reader, source, self.brief, self.parts)
-        check_tables(self.reader, source, self.brief, self.tables)
+        check_tables(self.reader, source, self.brief, self.tables, self.parts)
         check_stock(self.reader, source, self.brief, self.sections, self.materials)
         if self.vehicle is not None and vehicle_source is not None:
             check_zones(self.reader, source, self.brief, self.vehicle)
@@ -163,6 +170,7 @@ class Gathered:
         source = self.reader.source(file) if file is not None else None
         if file is None or source is None:
             return None
+        self.sources["vehicle"] = source
         self.key = f"{file.parent.name}-{path.stem}"
         self.vehicle = self.reader.record(source, VEHICLE)
         if self.vehicle is not None:
@@ -174,6 +182,16 @@ class Gathered:
         self.zones = zone_surfaces(self.reader, source, vehicle.zones)
         self.keep_outs = keep_out_surfaces(self.reader, source, vehicle.keep_outs)
         check_threads(self.reader, source, vehicle, self.threads)
+
+    def refuse_readings(self, case: Case) -> None:
+        """Hold the scale readings against each other and against what is removed; faults go to the reader."""
+        try:
+            base_items(case)
+            laden_states(case)
+        except ReadingError as error:
+            source = self.sources["brief" if error.field.startswith("load_states") else "vehicle"]
+            where = tuple(int(step) if step.isdecimal() else step for step in error.field.split("."))
+            self.reader.refuse(source, where, error.found, error.allowed, error.advice)
 
     def case(self) -> Case:
         """All of it; only after the reader has told its faults."""
@@ -239,8 +257,17 @@ def check_orders(reader: Reader, source: Source, brief: Brief, parts: dict[str, 
                           ", ".join(brief.modules.zones))  # fmt: skip
 
 
-def check_tables(reader: Reader, source: Source, brief: Brief, tables: Tables) -> None:
-    """Hold the cycles and the strings against the tables and the number of modules."""
+def check_tables(
+    reader: Reader, source: Source, brief: Brief, tables: Tables, parts: dict[str, Part]
+) -> None:
+    """Hold cycles, fuses and strings against the tables and the number of modules."""
+    fuses = [fuse.name for fuse in tables.fuses.fuses] if tables.fuses is not None else []
+    for index, order in enumerate(brief.parts):
+        part = parts.get(order.part)
+        fuse = part.electrical.fuse if part is not None and part.kind == "junction box" else None
+        if fuse is not None and fuses and fuse not in fuses:
+            reader.refuse(source, ("parts", index, "part"), f"{order.part!r} holds a fuse {fuse!r} that is not in "
+                          "shared/fuses.yaml", ", ".join(fuses))  # fmt: skip
     if tables.cycles is not None:
         names = [cycle.name for cycle in tables.cycles.cycles]
         for index, name in enumerate(brief.driving.cycles):

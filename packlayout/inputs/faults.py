@@ -5,7 +5,7 @@ What a field may hold is told from the JSON Schema of its record: the same words
 
 from collections.abc import Mapping
 from difflib import SequenceMatcher
-from os.path import commonprefix
+from itertools import takewhile
 from typing import Any
 
 from pydantic import TypeAdapter, ValidationError
@@ -42,7 +42,11 @@ def closest(word: str, known: list[str]) -> str:
 
 def by_likeness(word: str, known: list[str]) -> list[str]:
     """Known words, those most like a misspelt one first; of two alike the one with the same beginning."""
-    return sorted(known, key=lambda other: (-likeness(word, other), -len(commonprefix([word, other])), other))
+
+    def begins_alike(other: str) -> int:
+        return sum(1 for _ in takewhile(lambda pair: pair[0] == pair[1], zip(word, other, strict=False)))
+
+    return sorted(known, key=lambda other: (-likeness(word, other), -begins_alike(other), other))
 
 
 def likeness(word: str, other: str) -> float:
@@ -126,7 +130,7 @@ class _Book:
         return self.source.fault(where, f"unknown field {told(name)}", ", ".join(names), advice)
 
     def _unknown_kind(self, where: Where) -> Fault:
-        kinds = list(KINDS)
+        kinds: list[str] = list(KINDS)
         given = self.source.at(*where, "kind")
         found = f"unknown kind {told(given)}" if given is not None else "missing"
         advice = closest(given, kinds) if isinstance(given, str) else ""

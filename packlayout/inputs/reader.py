@@ -10,7 +10,7 @@ from pydantic import TypeAdapter, ValidationError
 
 from packlayout.errors import Fault, InputError
 from packlayout.inputs.faults import by_likeness, closest, faults_of
-from packlayout.inputs.source import Source, Where, read_bytes, read_source
+from packlayout.inputs.source import DoubledError, Source, Where, read_bytes, read_source
 from packlayout.inputs.workshop import Workshop
 from packlayout.model.brief import Brief
 from packlayout.model.catalogue import Conventions, DesignCode, MaterialTable, ThreadTable, TubeTable
@@ -76,6 +76,9 @@ class Reader:
             return None
         try:
             source = read_source(path, shown)
+        except DoubledError as error:  # go on, so that all other faults are told at once
+            self.faults.extend(error.faults)
+            source = error.source
         except InputError as error:
             self.faults.extend(error.faults)
             return None

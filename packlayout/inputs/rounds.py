@@ -104,7 +104,9 @@ def _numbers(shown: Path, number: int, row: list[str], faults: list[Fault]) -> t
         except ValueError:
             value = math.nan
         if not lo <= value <= hi:
-            faults.append(Fault(shown, number, field, f"{cell.strip()[:40]!r}", f"a number from {lo:g} to {hi:g}"))
+            faults.append(
+                Fault(shown, number, field, f"{cell.strip()[:40]!r}", f"a number from {lo:g} to {hi:g}")
+            )
             return None
         values.append(value)
     return tuple(values)

@@ -96,6 +96,14 @@ class Source:
         return Fault(self.file, self.line(where), self.field(where), found, allowed, advice)
 
 
+class DoubledError(InputError):
+    """Text whose only faults are fields given twice: what it says can still be held against the records."""
+
+    def __init__(self, source: Source, *faults: Fault) -> None:
+        super().__init__(*faults)
+        self.source = source
+
+
 def read_bytes(path: Path, shown: Path, largest: int) -> bytes:
     """The bytes of a plain file.
 
@@ -159,15 +167,20 @@ def parse_source(text: str, path: Path, shown: Path | None = None, digest: str =
         found = f"character U+{int(error.character):04X} cannot stand in a text file"
         composer.refuse(line, found, "printable text")
     except Exception as error:  # the parser lets others slip on odd escapes; none may reach the user
-        odd = next((found for found in _WIDE_ESCAPE.finditer(text) if int(found[1], 16) > _LAST_CHARACTER), None)
+        odd = next(
+            (found for found in _WIDE_ESCAPE.finditer(text) if int(found[1], 16) > _LAST_CHARACTER), None
+        )
         line = text.count("\n", 0, odd.start()) + 1 if odd else composer.last_line
         composer.refuse(line, f"cannot be read as YAML ({type(error).__name__})", "plain text",
                         f"{odd[0]} is no character" if odd else "")  # fmt: skip
     else:
         if not composer.faults and not isinstance(data, dict):
             composer.refuse(1, "the file is empty" if data is None else "not a map", "`field: value` lines")
+        source = Source(path, shown, data, composer.lines, digest)
         if not composer.faults:
-            return Source(path, shown, data, composer.lines, digest)
+            return source
+        if isinstance(data, dict) and composer.doubles == len(composer.faults):
+            raise DoubledError(source, *composer.faults)
     raise InputError(*composer.faults)
 
 
@@ -204,6 +217,7 @@ class _Composer:
         self.lines: dict[Where, int] = {}
         self.faults: list[Fault] = []
         self.last_line = 1
+        self.doubles = 0
 
     def refuse(self, line: int, found: str, allowed: str, advice: str = "") -> None:
         self.faults.append(Fault(self.shown, line, "", found, allowed, advice))
@@ -239,7 +253,11 @@ class _Composer:
         if event.anchor is not None:
             self.refuse(line, f"an anchor (&{event.anchor[:_LONGEST_NAME]})", "plain values")
         if event.ctag is not None:
-            self.refuse(line, f"a tag ({str(event.tag or '!')[:_LONGEST_NAME]})", "plain values; quote what begins with !")
+            self.refuse(
+                line,
+                f"a tag ({str(event.tag or '!')[:_LONGEST_NAME]})",
+                "plain values; quote what begins with !",
+            )
         if isinstance(event, MappingStartEvent):
             return self._map(events, where)
         if isinstance(event, SequenceStartEvent):
@@ -265,7 +283,9 @@ class _Composer:
             line = event.start_mark.line + 1
             key = event.value if isinstance(event, ScalarEvent) else ""
             if _UNPRINTABLE.search(key):
-                self.refuse(line, f"a field name that cannot be printed: {key[:_LONGEST_NAME]!a}", "plain text")
+                self.refuse(
+                    line, f"a field name that cannot be printed: {key[:_LONGEST_NAME]!a}", "plain text"
+                )
                 key = ascii(key)
             inner = (*where, key)
             if not isinstance(event, ScalarEvent):
@@ -279,6 +299,7 @@ class _Composer:
                 first = self.lines[inner]
                 found_twice = f"{key[:_LONGEST_NAME]!r} is given twice, first at line {first}"
                 self.refuse(line, found_twice, "each field once")
+                self.doubles += 1
             self.lines.setdefault(inner, line)
             found[key] = self._value(next(events), events, inner)
         return found

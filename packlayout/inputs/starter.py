@@ -11,7 +11,7 @@ from packlayout.inputs.workshop import is_workshop
 
 FIRST_VEHICLE = "quillon-estate"
 FIRST_BRIEF = "piano-tuner.yaml"
-_KEPT = {".yaml", ".md", ".step", ".stp", ".stl", ".ply", ".obj", ".glb"}
+_KEPT = {".yaml", ".md", ".csv", ".step", ".stp", ".stl", ".ply", ".obj", ".glb"}
 
 _README = f"""\
 # A packlayout workshop
@@ -50,7 +50,9 @@ def starter_folder() -> Path:
     for folder in (package / "starter", package.parent):
         if is_workshop(folder) and (folder / "bays" / FIRST_VEHICLE).is_dir():
             return folder
-    raise InputError(Fault(package, 0, "", "the starter parts are not there", "", "install the program again"))
+    raise InputError(
+        Fault(package, 0, "", "the starter parts are not there", "", "install the program again")
+    )
 
 
 def start(folder: Path) -> None:
@@ -74,7 +76,9 @@ def start(folder: Path) -> None:
             _move(unfinished, folder)
     except OSError as error:
         reason = error.strerror or str(error)
-        raise InputError(Fault(folder, 0, "", f"cannot be written ({reason})", "a folder you may write in")) from error
+        raise InputError(
+            Fault(folder, 0, "", f"cannot be written ({reason})", "a folder you may write in")
+        ) from error
 
 
 def _fill(target: Path, starter: Path) -> None:

@@ -103,10 +103,7 @@ def refuse_holes(cleaned: Cleaned, widest_hole_mm: float, axes: str) -> None:
     """
     if not cleaned.holes:
         return
-    listed = "; ".join(
-        f"{hole.width_mm:.0f} mm wide at {_place(hole.centre)}"
-        for hole in cleaned.holes[:8]
-    )
+    listed = "; ".join(f"{hole.width_mm:.0f} mm wide at {_place(hole.centre)}" for hole in cleaned.holes[:8])
     more = f"; and {len(cleaned.holes) - 8} smaller" if len(cleaned.holes) > 8 else ""
     count = f"{len(cleaned.holes)} hole{'s' if len(cleaned.holes) > 1 else ''}"
     raise EnvelopeError(

@@ -1,6 +1,6 @@
 """The finished car on the scales, against the prediction."""
 
-from packlayout.errors import GeometryError
+from packlayout.errors import ReadingError
 from packlayout.mass.compare import compare, scale_readings
 from packlayout.mass.figures import weigher
 from packlayout.mass.propagate import propagate
@@ -37,7 +37,7 @@ def as_built(case: Case, layout: Layout, frame_items: tuple[MassItem, ...], read
     state = states.get(readings.state)
     if state is None or state.goods_at is not None:
         known = ", ".join(name for name, aboard in states.items() if aboard.goods_at is None)
-        raise GeometryError(f"as-built state: {readings.state!r}; allowed: {known}")
+        raise ReadingError("state", repr(readings.state), known, "give the state the vehicle was weighed in")
     extra = tuple(mass_item(item, "payload") for item in readings.aboard)
     evaluate, inputs = weigher(case, layout, frame_items, (Aboard(STATE, (*state.items, *extra)),))
     figures, _ = reconciled(case, evaluate, propagate(evaluate, inputs))

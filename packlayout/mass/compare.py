@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from packlayout.errors import GeometryError
+from packlayout.errors import ReadingError
 from packlayout.mass.adjust import Adjustment, Reading, adjust
 from packlayout.mass.plausible import LB_IN_KG
 from packlayout.mass.propagate import Evaluate, Figures
@@ -84,9 +84,11 @@ def _refuse_slips(figures: Figures, readings: Sequence[Reading], state: str, pre
         slip = f"lb for kg ({total:.0f} lb is {total / LB_IN_KG:.0f} kg)"
     else:
         slip = "one axle or side read for the whole, or the readings of another vehicle"
-    raise GeometryError(
-        f"{prefix}: readings of {total:.0f} kg in all: {predicted:.0f} kg were predicted; allowed: "
-        f"{FAR_OFF[0] * predicted:.0f} to {FAR_OFF[1] * predicted:.0f} kg; likely slip: {slip}"
+    raise ReadingError(
+        prefix,
+        f"readings of {total:.0f} kg in all: {predicted:.0f} kg were predicted",
+        f"{FAR_OFF[0] * predicted:.0f} to {FAR_OFF[1] * predicted:.0f} kg",
+        f"likely slip: {slip}",
     )
 
 

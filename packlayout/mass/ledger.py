@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable
 
-from packlayout.errors import GeometryError
+from packlayout.errors import ReadingError
 from packlayout.mass.original import fuel_out, original_kerb
 from packlayout.mass.propagate import Register
 from packlayout.mass.readings import mass_item
@@ -109,8 +109,10 @@ def _refuse_more_than_there_was(case: Case, stripped: tuple[MassItem, ...]) -> N
         if left <= 0:
             heaviest = max(case.vehicle.removed, key=lambda item: item.mass_kg.value, default=None)
             most = f", the heaviest {heaviest.name} of {heaviest.mass_kg.value:g} kg" if heaviest else ""
-            raise GeometryError(
-                f"removed: {len(case.vehicle.removed)} items of {removed:.0f} kg in all{most}: they would "
-                f"leave {left:.0f} kg on the {name} axle; allowed: more than 0 kg; "
-                "likely slip: lb for kg, or a wrong x"
+            raise ReadingError(
+                "removed",
+                f"{len(case.vehicle.removed)} items of {removed:.0f} kg in all{most}: they would "
+                f"leave {left:.0f} kg on the {name} axle",
+                "more than 0 kg",
+                "likely slip: lb for kg, or a wrong x",
             )

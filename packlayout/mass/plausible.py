@@ -5,7 +5,7 @@ from typing import NoReturn
 
 import numpy as np
 
-from packlayout.errors import GeometryError
+from packlayout.errors import GeometryError, ReadingError
 from packlayout.mass.combine import centre
 from packlayout.mass.propagate import Register
 from packlayout.mass.readings import Readings, read
@@ -42,7 +42,7 @@ def refuse_readings(case: Case) -> None:
 
 
 def _refuse(where: str, found: str, implies: str, allowed: str, slip: str) -> NoReturn:
-    raise GeometryError(f"{where}: {found}: {implies}; allowed: {allowed}; likely slip: {slip}")
+    raise ReadingError(where, f"{found}: {implies}", allowed, f"likely slip: {slip}")
 
 
 def _fuel(case: Case) -> None:

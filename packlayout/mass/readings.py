@@ -9,7 +9,7 @@ from packlayout.mass.loads import cross_moment
 from packlayout.mass.propagate import Register
 from packlayout.mass.table import Row, Table, rows_of, table
 from packlayout.model.brief import Case
-from packlayout.model.geometry import Floats, MassItem
+from packlayout.model.geometry import Floats, MassItem, MassKind
 from packlayout.model.weighed import LedgerItem, Lift
 from packlayout.units import Measured
 
@@ -155,13 +155,13 @@ def lifted_height(
     return radius_mm + wheelbase_mm * (lifted_kg - level_kg) / total_kg * cotangent
 
 
-def mass_item(item: LedgerItem, kind: str, sign: float = 1.0) -> MassItem:
+def mass_item(item: LedgerItem, kind: MassKind, sign: float = 1.0) -> MassItem:
     """A ledger line as a mass item; sign -1 for a thing taken off."""
     return MassItem(
         item.name,
         Measured(sign * item.mass_kg.value, item.mass_kg.tolerance),
         item.at,
-        kind,  # pyright: ignore[reportArgumentType]
+        kind,
         None,
         item.source,
     )

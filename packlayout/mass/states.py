@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from packlayout.errors import GeometryError
+from packlayout.errors import ReadingError
 from packlayout.mass.readings import mass_item
 from packlayout.model.brief import Case
 from packlayout.model.geometry import MassItem, Vec
@@ -62,7 +62,7 @@ def laden_states(case: Case) -> tuple[Aboard, ...]:
     named = [state.name for state in case.brief.load_states]
     for name in (ORIGINAL, CONVERTED, CHANGE, STRIPPED):
         if name in named:
-            raise GeometryError(f"load_states: {name!r} is not a laden state; allowed: any other name")
+            raise ReadingError("load_states", f"{name!r} is not a laden state", "any other name", "rename it")
     seat = driver_seat(case)
     states: list[Aboard] = []
     driver: tuple[MassItem, ...] = ()

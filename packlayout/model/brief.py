@@ -52,6 +52,8 @@ class ModuleOrder(Record):
         energy_kwh: The least that holds this much.
         zones: Zones of the vehicle they may go in.
         blocks_at_most: How many cradles they may be split over.
+        plate_between_mm: Thickness of the plate between layers of modules, for cooling or bearing.
+        loose: true when modules may also stand singly, each in a cradle of its own.
     """
 
     part: Name
@@ -59,6 +61,8 @@ class ModuleOrder(Record):
     energy_kwh: Annotated[float, Within("kwh", 0.1, 500)] | None = None
     zones: Zones
     blocks_at_most: Annotated[Whole, Field(ge=1, le=3)] = 2
+    plate_between_mm: Annotated[float, Within("mm", 0, 60)] = 0.0
+    loose: Flag = False
 
     @model_validator(mode="after")
     def _one_kind(self) -> "ModuleOrder":
@@ -128,7 +132,7 @@ class FrameOrder(Record):
         bar_tube: Section of the bars and studs between the rails; left out, that of the cradle.
         least_wall_mm: Thinnest wall the shop can weld (2 mm by common practice, no source).
         bolt_class: Property class of the bolts at the mounting points, ISO 898-1.
-        weld_throat_mm: Throat of the fillet welds; left out, the wall of the tube, at least the 3 mm of
+        weld_throat_mm: Throat of the fillet welds; left out, 1.2 walls of the tube, at least the 3 mm of
             EN 1993-1-8 clause 4.5.2.
     """
 

@@ -34,13 +34,17 @@ def survey(folder: Path) -> tuple[Path, ...]:
     taken = [name for name in (VEHICLE, SHEET) if (absolute / name).exists()]
     if taken or absolute.is_file():
         found = f"has a {taken[0]} already" if taken else "is a file"
-        raise InputError(Fault(folder, 0, "", found, "a new folder", "choose another name, or move the file away"))
+        raise InputError(
+            Fault(folder, 0, "", found, "a new folder", "choose another name, or move the file away")
+        )
     texts = {VEHICLE: _filled(VEHICLE, absolute.name), SHEET: _filled(SHEET, html.escape(absolute.name))}
     try:
         return _written(absolute, folder, texts)
     except OSError as error:
         reason = error.strerror or str(error)
-        raise InputError(Fault(folder, 0, "", f"cannot be written ({reason})", "a folder you may write in")) from error
+        raise InputError(
+            Fault(folder, 0, "", f"cannot be written ({reason})", "a folder you may write in")
+        ) from error
 
 
 def _filled(name: str, vehicle: str) -> str:

@@ -1,0 +1,11 @@
+"""The doors: one command each. No logic; heavy imports only inside the command that needs them."""
+
+from packlayout.cli import job, workshop
+from packlayout.cli.door import app
+
+__all__ = ["app", "job", "main", "workshop"]
+
+
+def main() -> None:
+    """Entry point of the `packlayout` command."""
+    app()

@@ -1,0 +1,5 @@
+"""`python -m packlayout.cli`."""
+
+from packlayout.cli import main
+
+main()
