@@ -6,7 +6,7 @@ from packlayout.model.brief import Case, FrameOrder, ModuleOrder, PartOrder
 from packlayout.model.catalogue import PART, Material, Part, Thread, TubeSection
 from packlayout.model.geometry import Box
 from packlayout.model.vehicle import BoxShape, KeepOut, MountPoint, Zone
-from packlayout.space.clearance import box_mesh
+from packlayout.space.envelope import box_mesh
 from tests.cases import brief, case, vehicle
 
 SHS30 = TubeSection(

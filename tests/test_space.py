@@ -7,7 +7,8 @@ from hypothesis import strategies as st
 
 from packlayout.model.geometry import Box, TriMesh
 from packlayout.space.cells import all_set, anchors, box_touches, free_space, winding
-from packlayout.space.clearance import box_mesh, gap, inside, solid
+from packlayout.space.clearance import gap, inside, solid
+from packlayout.space.envelope import box_mesh
 
 ROOM = Box((0.0, 0.0, 0.0), (500.0, 400.0, 300.0))
 

@@ -7,7 +7,7 @@ import numpy as np
 
 from packlayout.frame.tubes import Member, Plate
 from packlayout.model.geometry import Box, TriMesh
-from packlayout.space.clearance import box_mesh
+from packlayout.space.envelope import box_mesh
 
 _UNIT = Box((0.0, 0.0, 0.0), (1.0, 1.0, 1.0))
 

@@ -11,26 +11,8 @@ from typing import Any, cast
 
 import numpy as np
 
-from packlayout.model.geometry import Box, Ints, TriMesh, Vec
+from packlayout.model.geometry import TriMesh, Vec
 from packlayout.space.cells import winding
-
-_FACES: Ints = np.array(
-    [
-        [0, 2, 1], [0, 3, 2], [4, 5, 6], [4, 6, 7], [0, 1, 5], [0, 5, 4],
-        [1, 2, 6], [1, 6, 5], [2, 3, 7], [2, 7, 6], [3, 0, 4], [3, 4, 7],
-    ]
-)  # fmt: skip
-
-
-def box_mesh(box: Box) -> TriMesh:
-    """A box as twelve triangles, anticlockwise from outside."""
-    (x0, y0, z0), (x1, y1, z1) = box.lo, box.hi
-    corners = [
-        (x0, y0, z0), (x1, y0, z0), (x1, y1, z0), (x0, y1, z0),
-        (x0, y0, z1), (x1, y0, z1), (x1, y1, z1), (x0, y1, z1),
-    ]  # fmt: skip
-    return TriMesh(np.array(corners, dtype=np.float64), _FACES.copy())
-
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Solid:
