@@ -1,11 +1,12 @@
 """The whole calculation: place, frame, weigh, and round again until nothing moves. No files, no screen."""
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from math import inf
 
 from packlayout.errors import GeometryError
 from packlayout.frame.checks import check_frame
+from packlayout.frame.design import Designed, design
 from packlayout.frame.generate import generate
 from packlayout.frame.legs import Leg
 from packlayout.frame.tubes import TubeFrame
@@ -18,6 +19,7 @@ from packlayout.model.check import Check, unknown
 from packlayout.model.geometry import Box, MassItem
 from packlayout.model.layout import Layout
 from packlayout.model.weighed import AsBuilt
+from packlayout.placement.archive import structure, titled
 from packlayout.placement.forms import slabs
 from packlayout.placement.place import judge_layout, nearby, place, refine
 from packlayout.placement.result import Placed
@@ -29,14 +31,18 @@ class Framed:
     """A frame for one layout and what was judged of it.
 
     Attributes:
+        case: The case with the sections that were chosen: what follows goes by it.
         frame: None when no frame could be made.
-        checks: Support, clearances.
+        checks: Support, clearances; strength when it was solved.
         legs: Which mounting point each leg stands on.
+        designed: Members, joints, reactions, calculation sheets; None when it was not solved.
     """
 
+    case: Case
     frame: TubeFrame | None
     checks: tuple[Check, ...]
     legs: tuple[Leg, ...] = ()
+    designed: Designed | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -69,8 +75,10 @@ STILL_MM = 1.0
 STILL_KG = 0.1
 SHIFTED_LAYOUTS = 2
 SHIFTS = 16
+SOLVED = 4
+LEG_MM = 300.0  # this much leg weighs as much as one unit of the aims, 10 kg on an axle (common practice, no source)
 NOT_DONE = (
-    "strength of the frame, its welds, bolts and mounting points under crash loads",
+    "the old body behind the mounting points: an engineer judges it by the reactions given",
     "brackets for the parts outside the pack",
     "cable routes, protection and pack electrics",
     "propeller shaft, performance, range and charging",
@@ -103,29 +111,32 @@ def run(case: Case, seed: int = 0, layout: Layout | None = None, progress: Progr
     """
     base = base_items(case)
     if layout is not None:
-        framed = frame_for(case, layout, progress)
-        placed = judge_layout(case, layout, (*base, *frame_items(framed)))
-        return _close(case, seed, placed, layout, framed)
+        framed = designed_for(case, layout, progress)
+        placed = judge_layout(framed.case, layout, (*base, *frame_items(framed)))
+        return _close(framed.case, seed, placed, layout, framed)
     progress("placing")
     placed = place(case, base, seed, progress)
-    chosen, framed = _choose(case, placed, base, progress)
-    if chosen is None or framed is None:
-        return _close(case, seed, placed, chosen, framed)
-    others = tuple(s.layout for s in placed.layouts if s.layout.title != chosen.title)
+    found = _choose(case, placed, base, progress)
+    if found is None:
+        return _close(case, seed, placed, None, None)
+    chosen, framed = found
+    others = tuple(s.layout for s in placed.layouts if s.structure != structure(chosen))
     for number in range(2, ROUNDS + 1):
         progress(f"placing again with the frame's mass, round {number}")
-        after = refine(case, chosen, (*base, *frame_items(framed)))
-        reframed = frame_for(case, after, progress)
-        still = moved(chosen, after) <= STILL_MM and abs(_mass(reframed) - _mass(framed)) <= STILL_KG
+        after = refine(framed.case, chosen, (*base, *frame_items(framed)))
+        if moved(chosen, after) <= STILL_MM:
+            break
+        reframed = _with_same_sections(framed, after, progress)
         if _failed(reframed) > _failed(framed):
             break
+        still = abs(_mass(reframed) - _mass(framed)) <= STILL_KG
         chosen, framed = after, reframed
         if still:
             break
     # all layouts judged with the same burden, so that their figures can be laid side by side
     burden = (*base, *frame_items(framed))
-    judged = tuple(judge_layout(case, layout, burden).layouts[0] for layout in (chosen, *others))
-    return _close(case, seed, replace(placed, layouts=judged), chosen, framed)
+    judged = titled(case, tuple(judge_layout(case, layout, burden).layouts[0] for layout in (chosen, *others)))
+    return _close(framed.case, seed, replace(placed, layouts=judged), judged[0].layout, framed)
 
 
 def _mass(framed: Framed) -> float:
@@ -138,34 +149,32 @@ def _failed(framed: Framed) -> int:
 
 def _choose(
     case: Case, placed: Placed, burden: tuple[MassItem, ...], progress: Progress
-) -> tuple[Layout | None, Framed | None]:
-    """The best layout whose frame stands; failing that, the one with the fewest failed frame checks.
+) -> tuple[Layout, Framed] | None:
+    """The best layout whose frame stands and bears its loads; failing that, the one with the fewest failed checks.
 
-    When none of the layouts gets a frame that stands, the best of them is tried with its pack shifted by up
-    to a few centimetres.
+    Drawing a frame is quick and solving it is not: frames are drawn for all layouts offered, also with the pack
+    shifted by up to a few centimetres, and solved in the order of the layouts' scores with a price on the length
+    of the legs, which is what makes a frame weak and heavy.
     """
+    drawn: list[tuple[int, float, Layout]] = []
+    for number, scored in enumerate(placed.layouts):
+        shifts = nearby(case, scored.layout, burden)[:SHIFTS] if number < SHIFTED_LAYOUTS else ()
+        for candidate in (scored, *shifts):
+            framed = frame_for(case, candidate.layout)
+            legs = sum(member.length_mm for leg in framed.legs for member in leg.members)
+            drawn.append((_failed(framed), candidate.score + legs / LEG_MM, candidate.layout))
+    progress(f"{len(drawn)} frames drawn")
     best: tuple[int, Layout, Framed] | None = None
-    for layout in _candidates(case, placed, burden, progress):
-        framed = frame_for(case, layout, progress)
+    for _, _, layout in sorted(drawn, key=lambda row: row[:2])[:SOLVED]:
+        if any(check.verdict == "fail" for check in check_layout(case, layout)):
+            continue
+        framed = designed_for(case, layout, progress)
         failed = _failed(framed)
         if best is None or failed < best[0]:
             best = (failed, layout, framed)
         if failed == 0:
             break
-    return (best[1], best[2]) if best else (None, None)
-
-
-def _candidates(
-    case: Case, placed: Placed, burden: tuple[MassItem, ...], progress: Progress
-) -> Iterator[Layout]:
-    """The layouts offered; then, only when one is asked for after the last, those with the pack shifted."""
-    for scored in placed.layouts:
-        yield scored.layout
-    for scored in placed.layouts[:SHIFTED_LAYOUTS]:
-        progress("no leg reaches every mounting point: shifting the pack")
-        for other in nearby(case, scored.layout, burden)[:SHIFTS]:
-            if all(check.verdict != "fail" for check in check_layout(case, other.layout)):
-                yield other.layout
+    return (best[1], best[2]) if best else None
 
 
 def compare(study: Study, readings: AsBuilt) -> Comparison:
@@ -185,17 +194,38 @@ def rooms_of(case: Case, layout: Layout) -> tuple[Box, ...]:
     return tuple(room.box for p in layout.placements for room in slabs(case.parts[p.part], p.pose))
 
 
-def frame_for(case: Case, layout: Layout, progress: Progress = _silent) -> Framed:
-    """The frame of one layout and what is judged of it; no frame where no module is placed."""
+def frame_for(case: Case, layout: Layout) -> Framed:
+    """The frame of one layout as the brief says it, drawn and held against its surroundings, not solved."""
     if not layout.blocks:
         missing = "no module is placed, so there is nothing to carry"
-        return Framed(
-            None, (unknown("frame.support", "Legs that carry the pack", "legs", "statics", missing),)
-        )
-    progress("framing")
+        return Framed(case, None, (unknown("frame.support", "Legs that carry the pack", "legs", "statics", missing),))
     rooms = rooms_of(case, layout)
     made = generate(case, layout, rooms)
-    return Framed(made.frame, check_frame(case, layout, made, rooms), made.legs)
+    return Framed(case, made.frame, check_frame(case, layout, made, rooms), made.legs)
+
+
+def designed_for(case: Case, layout: Layout, progress: Progress = _silent) -> Framed:
+    """The frame of one layout with its sections chosen, solved in every load case and judged."""
+    drawn = frame_for(case, layout)
+    if drawn.frame is None:
+        return drawn
+    progress("choosing sections and solving the frame")
+    rooms = rooms_of(case, layout)
+    done = design(case, layout, rooms)
+    shape = check_frame(done.case, layout, done.made, rooms)
+    return Framed(done.case, done.made.frame, (*shape, *done.checks), done.made.legs, done)
+
+
+def _with_same_sections(framed: Framed, layout: Layout, progress: Progress) -> Framed:
+    """The frame of a layout that moved a little, with the sections that were chosen already."""
+    if framed.designed is None:
+        return designed_for(framed.case, layout, progress)
+    before, brief = framed.designed, framed.case.brief
+    kept = brief.frame.model_copy(update={"choose_sections": False})
+    again = designed_for(replace(framed.case, brief=brief.model_copy(update={"frame": kept})), layout, progress)
+    assert again.designed is not None
+    done = replace(again.designed, case=framed.case, trade=before.trade, trials=before.trials)
+    return replace(again, case=framed.case, designed=done)
 
 
 def frame_items(framed: Framed | None) -> tuple[MassItem, ...]:

@@ -49,7 +49,7 @@ def test_the_first_layout_offered_is_the_one_all_else_belongs_to():
 
 def test_what_is_not_computed_is_said():
     _, done = usual()
-    assert any("strength" in words for words in done.not_done)
+    assert any("old body" in words for words in done.not_done)
 
 
 # ---------------------------------------------------------------- invariant

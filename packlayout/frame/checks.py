@@ -1,6 +1,6 @@
-"""What is judged of a frame: does it stand on enough mounting points, does it keep clear of everything.
+"""What is judged of a frame's shape: does it stand on enough mounting points, does it keep clear of everything.
 
-Strength is not judged here: this version does not compute it, and says so.
+Strength is judged by `design`.
 """
 
 from collections.abc import Sequence
@@ -9,20 +9,25 @@ import numpy as np
 
 from packlayout.frame.generate import Generated
 from packlayout.frame.shapes import member_mesh, plate_mesh
+from packlayout.frame.tubes import member_box
 from packlayout.model.brief import Case
 from packlayout.model.check import Check, judge
-from packlayout.model.geometry import Box, TriMesh
+from packlayout.model.geometry import Box, TriMesh, Vec
 from packlayout.model.layout import Layout
-from packlayout.space.clearance import Gap, box_mesh, gap, nearest, solid
+from packlayout.space.clearance import Gap, gap, nearest, solid
+from packlayout.space.envelope import box_mesh
 from packlayout.units import Measured
 
 LEAST_MOUNTS = 3
 LEAST_SPREAD_MM = 50.0
+LEAST_PORT_GAP_MM = 15.0
+STUD = " stud "
 
 
 def check_frame(case: Case, layout: Layout, made: Generated, rooms: Sequence[Box] = ()) -> tuple[Check, ...]:
     """Support of every group of linked cradles, reach of every mounting point, clearances of tubes and plates."""
-    return (*_support(made), *_reach(made), *_clear(case, layout, made), *_access(made, rooms))
+    shape = (*_support(made), *_reach(made), *_clear(case, layout, made))
+    return (*shape, *_access(made, rooms), *_ports(case, layout, made))
 
 
 def _groups(made: Generated) -> list[set[int]]:
@@ -114,6 +119,26 @@ def _clear(case: Case, layout: Layout, made: Generated) -> list[Check]:
     return checks
 
 
+def room_around(case: Case, layout: Layout, made: Generated) -> list[float]:
+    """How far each tube may move before it meets the body or what stands in the vehicle, mm, in their order."""
+    zone_of = {c.number: c.zone for c in made.cradles}
+    zones = {f"cradle {n}": zone for n, zone in zone_of.items()}
+    zones |= {f"leg {leg.mount}": zone_of[leg.cradle] for leg in made.legs}
+    any_zone = next(iter(zone_of.values()))
+    walls = {zone: solid(f"the surface of {zone}", case.zones[zone]) for zone in set(zone_of.values())}
+    others = [solid(k.name, case.keep_outs[k.name]) for k in case.vehicle.keep_outs]
+    rooms: list[float] = []
+    for m in made.frame.members:
+        piece = solid(m.name, member_mesh(m))
+        near = [gap(piece, walls[zones.get(m.group, any_zone)]).distance_mm]
+        # what is further off than the body is near is of no account
+        near += [
+            gap(piece, o).distance_mm for o in others if o.mesh.bounds.distance(piece.mesh.bounds) < near[0]
+        ]
+        rooms.append(min(near))
+    return rooms
+
+
 def _smallest(id: str, title: str, gaps: list[Gap], limit: float, basis: str) -> list[Check]:
     made: list[Check] = []
     for n, g in enumerate(sorted(gaps, key=lambda g: (g.distance_mm, g.first, g.second))):
@@ -128,13 +153,44 @@ def _smallest(id: str, title: str, gaps: list[Gap], limit: float, basis: str) ->
     return made
 
 
+def _ports(case: Case, layout: Layout, made: Generated) -> list[Check]:
+    """Studs and lips stand in front of the edges of modules: no terminal may be behind them."""
+    holders = [(m.name, member_box(m)) for m in made.frame.members if STUD in m.name]
+    holders += [(p.name, plate_mesh(p).bounds) for c in made.cradles for p in c.lips]
+    found: list[tuple[float, str, str]] = []
+    for module in layout.modules:
+        for port in case.parts[module.part].ports:
+            at = module.pose.point(port.at)
+            for name, box in holders:
+                if box.grown(60.0).overlap_depth(Box(at, at)) >= 0:
+                    way = module.pose.direction(port.direction)
+                    found.append((_beside(box, at, way), name, f"{port.name} of {module.name}"))
+    if not found:
+        return []
+    least, name, port = min(found)
+    return [
+        judge(
+            "frame.access.ports", f"Terminals beside studs and lips: {port} to {name}", Measured(least),
+            LEAST_PORT_GAP_MM, "min", "mm", "room for a lug and a finger (common practice, no source)",
+        )
+    ]  # fmt: skip
+
+
+def _beside(box: Box, at: Vec, way: Vec) -> float:
+    """Distance of a point from a box, seen along a direction, mm."""
+    along = max(range(3), key=lambda k: abs(way[k]))
+    gaps = [max(box.lo[k] - at[k], at[k] - box.hi[k], 0.0) for k in range(3) if k != along]
+    return (gaps[0] ** 2 + gaps[1] ** 2) ** 0.5
+
+
 def _access(made: Generated, rooms: Sequence[Box]) -> list[Check]:
-    """No tube may cross the room in front of a face that a hand must reach."""
+    """No tube may cross the room in front of a face that a hand must reach; studs are judged by the terminals."""
     crossed = [
         (m.name, room)
         for m in made.frame.members
+        if STUD not in m.name
         for room in rooms
-        if member_mesh(m).bounds.overlap_depth(room.grown(-0.01)) > 0
+        if member_box(m).overlap_depth(room.grown(-0.01)) > 0
     ]
     names = sorted({name for name, _ in crossed})
     return [

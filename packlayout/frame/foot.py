@@ -81,9 +81,7 @@ def feet(case: Case, mount: MountPoint, wanted: list[Vec]) -> list[Foot]:
     return sorted(made, key=lambda f: (round(f.shift_mm, 3), f.landing))
 
 
-def _footprint(
-    u: Floats, v: Floats, n: Floats, lean: Floats, axis: int, half: float
-) -> tuple[float, float]:
+def _footprint(u: Floats, v: Floats, n: Floats, lean: Floats, axis: int, half: float) -> tuple[float, float]:
     """Half sides in u and v of the box around an axis tube cut by the plate's plane."""
     others = [np.eye(3)[k] for k in range(3) if k != axis]
     reach_u, reach_v = 0.0, 0.0

@@ -72,7 +72,8 @@ def generate(case: Case, layout: Layout, rooms: Sequence[Box] = ()) -> Generated
             legs.append(leg)
             members += leg.members
             obstacles = obstacles.with_leg(leg)
-    frame = TubeFrame(tuple(members), tuple(leg.plate for leg in legs), material)
+    plates = (*(p for c in cradles for p in (*c.lips, *c.caps)), *(leg.plate for leg in legs))
+    frame = TubeFrame(tuple(members), plates, material)
     return Generated(frame, cradles, tuple(legs), tuple(missed), tuple(linked))
 
 
