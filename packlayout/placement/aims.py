@@ -37,8 +37,8 @@ class Targets:
     Attributes:
         wheelbase_mm: Nominal.
         track_mm: Mean of both axles.
-        front_kg: Original kerb front axle load.
-        rear_kg: Original kerb rear axle load.
+        front_kg: Front axle load to aim at: of the brief, or that of the original at kerb.
+        rear_kg: Rear axle load to aim at, the same.
         cg_height_mm: Original kerb.
         mass_kg: Of everything that the search does not move.
         moment: Sum of mass times position of the same, kg mm.
@@ -62,12 +62,16 @@ def targets(case: Case, burden: Sequence[MassItem]) -> Targets:
     return Targets(
         wheelbase,
         (case.vehicle.track_front_mm.value + case.vehicle.track_rear_mm.value) / 2,
-        original.mass_kg - rear,
-        rear,
+        _either(case.brief.aims.front_target_kg, original.mass_kg - rear),
+        _either(case.brief.aims.rear_target_kg, rear),
         original.cg[2],
         sum(i.mass.value for i in burden),
         (moment[0], moment[1], moment[2]),
     )
+
+
+def _either(wanted: float | None, original: float) -> float:
+    return original if wanted is None else wanted
 
 
 def cable_ends(case: Case, layout: Layout) -> list[tuple[Placement, Placement]]:
@@ -86,7 +90,8 @@ def objectives(case: Case, layout: Layout, aim_at: Targets) -> dict[str, float]:
     Returns:
         `front_axle_change_kg`, `rear_axle_change_kg`, `side_difference_kg` (right minus left),
         `cg_height_change_mm`, `compactness_mm` (sum of distances of the other parts from the pack, same
-        zone), `cable_length_mm` (along the axes, port to port).
+        zone), `cable_length_mm` (along the axes, port to port), `further_blocks` (beyond the first).
+        An axle's change is from what is aimed at.
     """
     items = part_items(case, layout)
     mass = aim_at.mass_kg + sum(i.mass.value for i in items)
@@ -99,7 +104,7 @@ def objectives(case: Case, layout: Layout, aim_at: Targets) -> dict[str, float]:
         if p.block is None
     )
     cable = sum(
-        sum(abs(a - b) for a, b in zip(_port(case, one, layout), _port(case, other, layout), strict=True))
+        sum(abs(a - b) for a, b in zip(port_at(case, one, layout), port_at(case, other, layout), strict=True))
         for one, other in cable_ends(case, layout)
     )
     return {
@@ -109,6 +114,7 @@ def objectives(case: Case, layout: Layout, aim_at: Targets) -> dict[str, float]:
         "cg_height_change_mm": moment[2] / mass - aim_at.cg_height_mm,
         "compactness_mm": spread,
         "cable_length_mm": cable,
+        "further_blocks": float(max(0, len(layout.blocks) - 1)),
     }
 
 
@@ -116,12 +122,13 @@ def score(case: Case, found: dict[str, float]) -> float:
     """The weighed sum of the aims; smaller is better."""
     aims = case.brief.aims
     return (
-        aims.front_axle * abs(found["front_axle_change_kg"]) / AXLE_KG
-        + aims.rear_axle * abs(found["rear_axle_change_kg"]) / AXLE_KG
+        aims.front_axle * max(0.0, abs(found["front_axle_change_kg"]) - aims.axle_band_kg) / AXLE_KG
+        + aims.rear_axle * max(0.0, abs(found["rear_axle_change_kg"]) - aims.axle_band_kg) / AXLE_KG
         + aims.side_balance * abs(found["side_difference_kg"]) / SIDE_KG
         + aims.cg_height * max(0.0, found["cg_height_change_mm"]) / HEIGHT_MM
         + aims.compactness * found["compactness_mm"] / COMPACT_MM
         + aims.cable_length * found["cable_length_mm"] / CABLE_MM
+        + aims.splitting * found.get("further_blocks", 0.0)
     )
 
 
@@ -131,7 +138,8 @@ def pack_centre(layout: Layout) -> Vec:
     return blocks[0].box.centre if blocks else (0.0, 0.0, 0.0)
 
 
-def _port(case: Case, placed: Placement, layout: Layout) -> Vec:
+def port_at(case: Case, placed: Placement, layout: Layout) -> Vec:
+    """High-voltage port of a placed part; of a block, the middle of its top."""
     part: Part = case.parts[placed.part]
     if placed.block is not None:
         box = next(b.box for b in layout.blocks if b.number == placed.block)

@@ -4,8 +4,10 @@ A form is a box with offsets in it, measured from its lowest corner along the ve
 members stand, its centre of gravity, its high-voltage port, and the room its access faces need.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, reduce
+from itertools import product
 
 from packlayout.model.brief import Case
 from packlayout.model.catalogue import Part, SignedAxis
@@ -13,6 +15,8 @@ from packlayout.model.geometry import Box, Pose, Vec
 from packlayout.model.layout import Placement, axis, rotation, turned_size
 
 TURNS = (0, 90, 180, 270)
+Counts = tuple[int, int, int]
+"""Modules of a block along x, y and z."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,13 +124,12 @@ def block_forms(case: Case, count: int) -> tuple[Form, ...]:
     outside of the block: along its direction there is one module, or two that turn their backs on each other.
     """
     part = case.parts[case.brief.modules.part]
-    gap, margin = case.brief.frame.liner_mm, block_margin(case)
     made: list[Form] = []
     seen: set[object] = set()
     for up in part.up:
         for turn in TURNS:
             for counts in _factors(count):
-                form = _block(part, up, turn, counts, gap, margin)
+                form = _block(case, part, up, turn, counts)
                 # a half turn gives the same block where no access face or port tells the ends apart
                 key = form and (form.size, form.slabs, tuple(m.at for m in form.members), form.port)
                 if form is not None and key not in seen:
@@ -135,40 +138,86 @@ def block_forms(case: Case, count: int) -> tuple[Form, ...]:
     return tuple(made)
 
 
-def _block(
-    part: Part, up: SignedAxis, turn: int, counts: tuple[int, int, int], gap: float, margin: float
-) -> Form | None:
-    backs: set[int] = set()
+def backs(part: Part, up: SignedAxis, turn: int, counts: Counts) -> frozenset[int] | None:
+    """Axes along which two modules turn their backs on each other; None when an access face is shut in."""
+    found: set[int] = set()
     for face in part.access:
         looks = Pose((0.0, 0.0, 0.0), rotation(up, turn)).direction(axis(face.face))
         along = max(range(3), key=lambda k: abs(looks[k]))
         if counts[along] > 2 or (counts[along] == 2 and along == 2):
             return None
         if counts[along] == 2:
-            backs.add(along)
             # the one nearer the side the face looks to keeps its turn; the other is turned half round
+            found.add(along)
+    return frozenset(found)
+
+
+def gaps(case: Case) -> Vec:
+    """Room between modules of a block along each axis, mm: the liner, and any plate between layers."""
+    liner = case.brief.frame.liner_mm
+    return liner, liner, liner + case.brief.modules.plate_between_mm
+
+
+def block_size(case: Case, size: Vec, counts: Counts) -> Vec:
+    """Sides of a block in its cradle, from those of a module as it stands, mm."""
+    margin = block_margin(case)
+    x, y, z = (
+        n * s + (n - 1) * g + 2 * margin for n, s, g in zip(counts, size, gaps(case), strict=True)
+    )
+    return x, y, z
+
+
+def shapes(case: Case, room: Vec) -> list[tuple[int, Vec]]:
+    """Every (modules, size) of a block that is no larger than a room, each size once."""
+    part = case.parts[case.brief.modules.part]
+    made: dict[Vec, int] = {}
+    for up in part.up:
+        for turn in (0, 90):
+            size = turned_size(part.box_size, up, turn)
+            most = [1, 1, 1]
+            for k in range(3):
+                while block_size(case, size, _with(most, k))[k] <= room[k]:
+                    most[k] += 1
+            for counts in product(*(range(1, n + 1) for n in most)):
+                full = block_size(case, size, counts)
+                small = all(a <= b for a, b in zip(full, room, strict=True))
+                if small and backs(part, up, turn, counts) is not None:
+                    n = counts[0] * counts[1] * counts[2]
+                    made[full] = max(made.get(full, 0), n)
+    return [(n, size) for size, n in made.items()]
+
+
+def _with(counts: list[int], k: int) -> Counts:
+    more = [*counts]
+    more[k] += 1
+    return more[0], more[1], more[2]
+
+
+def _block(case: Case, part: Part, up: SignedAxis, turn: int, counts: Counts) -> Form | None:
+    back = backs(part, up, turn, counts)
+    if back is None:
+        return None
+    margin = block_margin(case)
     size = turned_size(part.box_size, up, turn)
     members: list[Member] = []
     room: list[Slab] = []
     cg_sum = [0.0, 0.0, 0.0]
     own_cg = tuple(c.value for c in part.centre_of_gravity)
-    for i in range(counts[0]):
-        for j in range(counts[1]):
-            for k in range(counts[2]):
-                at = tuple(margin + n * (s + gap) for n, s in zip((i, j, k), size, strict=True))
-                half = _turned_back(part, up, turn, backs, (i, j, k))
-                member = Member((at[0], at[1], at[2]), up, (turn + half) % 360)
-                placed = Placement("", "", "", member.at, up, (turn + half) % 360, part.box_size)
-                members.append(member)
-                room.extend(slabs(part, placed.pose))
-                for n, c in enumerate(placed.pose.point((own_cg[0], own_cg[1], own_cg[2]))):
-                    cg_sum[n] += c
+    for index in product(*(range(n) for n in counts)):
+        at = tuple(margin + n * (s + g) for n, s, g in zip(index, size, gaps(case), strict=True))
+        half = _turned_back(part, up, turn, back, index)
+        member = Member((at[0], at[1], at[2]), up, (turn + half) % 360)
+        placed = Placement("", "", "", member.at, up, (turn + half) % 360, part.box_size)
+        members.append(member)
+        room.extend(slabs(part, placed.pose))
+        for n, c in enumerate(placed.pose.point((own_cg[0], own_cg[1], own_cg[2]))):
+            cg_sum[n] += c
     n = len(members)
-    full = tuple(c * s + (c - 1) * gap + 2 * margin for c, s in zip(counts, size, strict=True))
+    full = block_size(case, size, counts)
     shape = " x ".join(str(c) for c in counts)
     return Form(
         f"{shape}, {up} up, {turn} deg",
-        (full[0], full[1], full[2]),
+        full,
         (cg_sum[0] / n, cg_sum[1] / n, cg_sum[2] / n),
         (full[0] / 2, full[1] / 2, full[2] - margin),
         tuple(room),
@@ -176,18 +225,44 @@ def _block(
     )
 
 
-def _turned_back(part: Part, up: SignedAxis, turn: int, backs: set[int], index: tuple[int, int, int]) -> int:
+def form_of(case: Case, members: Sequence[Placement]) -> Form:
+    """The form of modules that stand together already, as they stand."""
+    part = case.parts[case.brief.modules.part]
+    margin = block_margin(case)
+    box = reduce(Box.joined, (p.box for p in members))
+    lo = (box.lo[0] - margin, box.lo[1] - margin, box.lo[2] - margin)
+    own = tuple(c.value for c in part.centre_of_gravity)
+    points = [p.pose.point((own[0], own[1], own[2])) for p in members]
+    cg = tuple(sum(q[k] for q in points) / len(points) - lo[k] for k in range(3))
+    room = [_moved(slab, lo) for p in members for slab in slabs(part, p.pose)]
+    size = reserve(case, box).size
+    return Form(
+        f"{len(members)} as they stand", size, (cg[0], cg[1], cg[2]), (size[0] / 2, size[1] / 2, size[2] - margin),
+        tuple(room),
+        tuple(
+            Member((p.at[0] - lo[0], p.at[1] - lo[1], p.at[2] - lo[2]), p.up, p.turn_deg) for p in members
+        ),
+    )  # fmt: skip
+
+
+def _moved(slab: Slab, lo: Vec) -> Slab:
+    a, b = slab.box.lo, slab.box.hi
+    box = Box((a[0] - lo[0], a[1] - lo[1], a[2] - lo[2]), (b[0] - lo[0], b[1] - lo[1], b[2] - lo[2]))
+    return Slab(box, slab.face)
+
+
+def _turned_back(part: Part, up: SignedAxis, turn: int, back: frozenset[int], index: Counts) -> int:
     for face in part.access:
         looks = Pose((0.0, 0.0, 0.0), rotation(up, turn)).direction(axis(face.face))
         along = max(range(3), key=lambda k: abs(looks[k]))
-        if along in backs:
+        if along in back:
             outer = 1 if looks[along] > 0 else 0
             return 0 if index[along] == outer else 180
     return 0
 
 
 @cache
-def _factors(count: int) -> tuple[tuple[int, int, int], ...]:
+def _factors(count: int) -> tuple[Counts, ...]:
     return tuple(
         (a, b, count // a // b)
         for a in range(1, count + 1)

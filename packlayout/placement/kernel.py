@@ -10,7 +10,7 @@ from packlayout.model.geometry import Floats, Ints
 def best_anchor(
     pos: Floats, form: Ints, size: Floats, cg: Floats, port: Floats, slabs: Floats, slab_count: Ints,
     boxes: Floats, rooms: Floats, clearance: float, tops: Floats, rise: float,
-    mass: float, base: Floats, goal: Floats, weight: Floats, ends: Floats, centre: Floats, noise: Floats,
+    mass: float, base: Floats, goal: Floats, weight: Floats, ends: Floats, limits: Floats, centre: Floats, noise: Floats,
 ) -> tuple[int, float]:  # fmt: skip
     """The anchor with the smallest sum of aims that meets nothing.
 
@@ -29,9 +29,10 @@ def best_anchor(
         rise: How far above a top it may stand, mm.
         mass: Of this entity, kg.
         base: mass and moments of all else: M, Mx, My, Mz.
-        goal: wheelbase, track, front, rear, cg height of the original.
+        goal: wheelbase, track, front and rear to aim at, cg height of the original, band about the two axle loads.
         weight: factors of front, rear, side, height, compactness, cable; per unit of each.
         ends: (e, 3) ports its cables run to.
+        limits: (e,) longest cable allowed to each, mm.
         centre: (3,) middle of the pack; NaN when this entity is the pack.
         noise: (n,) added to each score, to vary the starts.
 
@@ -47,19 +48,23 @@ def best_anchor(
         total = base[0] + mass
         rear = (base[1] + mass * gx) / goal[0]
         front = total - rear
-        score = weight[0] * abs(front - goal[2]) + weight[1] * abs(rear - goal[3])
+        score = weight[0] * max(0.0, abs(front - goal[2]) - goal[5])
+        score += weight[1] * max(0.0, abs(rear - goal[3]) - goal[5])
         score += weight[2] * abs(2 * (base[2] + mass * gy) / goal[1])
         score += weight[3] * max(0.0, (base[3] + mass * gz) / total - goal[4]) + noise[r]
         if not np.isnan(centre[0]):
             dx, dy, dz = (x0 + x1) / 2 - centre[0], (y0 + y1) / 2 - centre[1], (z0 + z1) / 2 - centre[2]
             score += weight[4] * np.sqrt(dx * dx + dy * dy + dz * dz)
+        within = True
         for e in range(ends.shape[0]):
-            score += weight[5] * (
+            cable = (
                 abs(x0 + port[f, 0] - ends[e, 0])
                 + abs(y0 + port[f, 1] - ends[e, 1])
                 + abs(z0 + port[f, 2] - ends[e, 2])
             )
-        if score >= best_score:
+            score += weight[5] * cable
+            within = within and cable <= limits[e]
+        if score >= best_score or not within:
             continue
         if tops.shape[0] > 0 and not _on_top(tops, rise, x0, y0, z0, x1, y1):
             continue

@@ -4,102 +4,175 @@ Counts down from what the brief asks for until a layout is found in which every 
 few blocks come before many. The layouts found are checked outside the search before they are offered.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
+from itertools import combinations, islice
 
 import numpy as np
 
 from packlayout.model.brief import Case
 from packlayout.model.check import Check, judge
-from packlayout.model.geometry import MassItem
+from packlayout.model.geometry import Box, MassItem
 from packlayout.model.layout import Layout
 from packlayout.placement import aims
-from packlayout.placement.entities import Entity, block_entities, joined, part_entities
+from packlayout.placement.archive import structure
+from packlayout.placement.blocks import splits
+from packlayout.placement.board import Board, board_of, to_layout
+from packlayout.placement.bound import FINE_MM, upper_bound
+from packlayout.placement.clear import PITCH_MM, spaces_of
+from packlayout.placement.entities import Entity, block_entities, joined, locked_blocks, part_entities
+from packlayout.placement.explain import changes
 from packlayout.placement.forms import block_forms, block_margin
+from packlayout.placement.polish import polished
 from packlayout.placement.result import Count, Placed, Scored
-from packlayout.placement.search import Board, board_of, run_start, settle, shifted, to_layout
+from packlayout.placement.search import settle, shifted
+from packlayout.placement.solve import (
+    Deadline,
+    Progress,
+    Setting,
+    explore,
+    only_fixed,
+    setting,
+    shares,
+    start_boards,
+    verified,
+)
 from packlayout.placement.verify import check_layout
-from packlayout.space.cells import Space, free_space
+from packlayout.space.cells import Space
 from packlayout.units import Measured
 
-PITCH_MM = 10.0
-STARTS = 18
-STARTS_WHEN_SPLIT = 6
-OFFERED = 6
+__all__ = ["PITCH_MM", "judge_layout", "nearby", "place", "refine", "spaces_of", "splits", "upper_bound"]
+
 NEARBY_STEP_MM, NEARBY_MM = 20.0, 60.0
-Progress = Callable[[str], None]
+MOST_CELLS = 24_000_000  # finer cells are cut only where they take a few hundred megabytes at the most
 
 
 def _silent(_: str) -> None:
     """Say nothing."""
 
 
-def spaces_of(case: Case, pitch_mm: float = PITCH_MM) -> tuple[Space, ...]:
-    """The cells of every zone that the brief uses."""
-    used = set(case.brief.modules.zones) | {zone for order in case.brief.parts for zone in order.zones}
-    c = case.brief.clearances
-    distance = {"solid": c.body_mm, "moving": c.moving_mm, "hot": c.hot_mm}
-    keep = [(case.keep_outs[k.name], distance[k.kind]) for k in case.vehicle.keep_outs]
-    return tuple(
-        free_space(zone.name, case.zones[zone.name], c.body_mm, keep, pitch_mm)
-        for zone in case.vehicle.zones
-        if zone.name in used
-    )
-
-
-def place(case: Case, burden: Sequence[MassItem], seed: int = 0, progress: Progress = _silent) -> Placed:
+def place(
+    case: Case, burden: Sequence[MassItem], seed: int = 0, progress: Progress = _silent, held: Layout | None = None
+) -> Placed:
     """Place everything the brief asks for.
+
+    A time limit of the brief, or an interruption from the keyboard, ends the search between two of its jobs;
+    what it has by then is verified and returned, and `stopped` says so.
 
     Args:
         case: What is to be placed where.
         burden: Masses that the search does not move: the vehicle less what is removed, the frame.
         seed: Same seed, same answer.
         progress: Told the best so far.
+        held: A layout whose locked parts stay where they are to the micrometre.
 
     Returns:
         Layouts best first, counts, reasons, checks. No layout when not even one module can be placed.
     """
-    spaces = spaces_of(case)
-    goal = aims.targets(case, burden)
+    deadline = Deadline(case.brief.time_limit_s)
+    now = setting(case, burden, seed, held)
+    bound = upper_bound(case)
     wanted = case.modules_wanted
-    reasons: list[str] = []
+    least = sum(len(b.modules) for b in locked_blocks(held))
+    reasons: list[str] = [*_conflicts(now)]
     dropped: list[str] = []
-    found: list[Scored] = []
-    bound, basis = upper_bound(case, spaces)
-    packed = 0
-    every = part_entities(case, spaces)
-    parts = tuple(p for p in every if len(p.pos))
-    homeless = tuple(p for p in every if not len(p.pos))
-    for count in range(wanted, 0, -1):
-        if count > bound:
-            continue
-        for split in splits(count, case.brief.modules.blocks_at_most):
-            things = joined(block_entities(case, spaces, split), parts)
-            boards, stuck = _starts(case, things, goal, seed)
-            good, bad = _checked(case, boards, spaces, goal)
-            dropped += bad
-            found += good
-            if not found:
-                reasons.append(_reason(case, spaces, split, stuck))
-        if found:
-            packed = count
-            break
-        progress(f"no layout with {count} modules")
-    ranked = _different(found)
-    if ranked:
-        progress(f"{packed} modules, best score {ranked[0].score:.3f}")
-    bound = max(bound, packed)
-    done = Count(wanted, packed, bound, packed >= min(wanted, bound), basis)
+    offered: tuple[Scored, ...] = ()
+    boards: list[Board] = []
+    try:
+        most = min(wanted, max(bound.modules, least))
+        offered, boards = _down(now, range(most, max(0, least - 1), -1), deadline, progress, reasons, dropped)
+        packed = len(offered[0].layout.modules) if offered else 0
+        if packed < most and not now.homeless:
+            # what the cells are too coarse for: again on finer ones, above what was found and below the bound
+            most = min(most, upper_bound(case, packed).modules)
+            small = sum(s.free.size for s in now.spaces) * 8 <= MOST_CELLS
+            if packed < most and small and not deadline.passed():
+                progress("again on finer cells")
+                fine = setting(case, burden, seed, held, FINE_MM)
+                better, more = _down(fine, range(most, packed, -1), deadline, progress, [], dropped)
+                now, offered, boards = (fine, better, more) if better else (now, offered, boards)
+    except KeyboardInterrupt:
+        deadline.stopped = "interrupted"
+        progress("interrupted: verifying the best so far")
+    packed = len(offered[0].layout.modules) if offered else 0
+    if deadline.stopped and not offered:
+        offered, packed = _quickly(now, boards, min(wanted, bound.modules))
+    tighter = upper_bound(case, packed) if packed < wanted else bound
+    reached = max(tighter.modules, packed)
+    done = Count(wanted, packed, reached, packed >= min(wanted, reached), tighter.basis, _proof(packed, wanted, reached, tighter.basis))
     why = tuple(dict.fromkeys(reasons)) if packed < wanted else ()
-    if packed < wanted and bound < wanted:
-        why = (f"No layout can hold more than {bound} modules: {basis}.", *why)
-    why = (*(_homeless_words(case, spaces, p) for p in homeless), *why)
+    if packed < wanted and reached < wanted:
+        why = (f"No layout can hold more than {reached} modules: {tighter.basis}.", *why)
+    tried = ()
+    if packed < wanted and not deadline.stopped and not now.homeless and held is None:
+        progress("looking for what would let one more in")
+        tried = changes(case, burden, seed, packed + 1, deadline)
+        why = (*(change.words for change in tried), *why)
+    why = (*(_homeless_words(case, now.spaces, p) for p in now.homeless), *why)
     checks = (
         _count_check(done, why),
-        *(_homeless_check(case, spaces, p) for p in homeless),
-        *(check_layout(case, ranked[0].layout) if ranked else ()),
+        *(_homeless_check(case, now.spaces, p) for p in now.homeless),
+        *(check_layout(case, offered[0].layout) if offered else ()),
     )
-    return Placed(ranked, done, why, checks, tuple(dropped))
+    return Placed(offered, done, why, checks, tuple(dropped), tried, deadline.stopped)
+
+
+def _down(
+    now: Setting, counts: range, deadline: Deadline, progress: Progress, reasons: list[str], dropped: list[str]
+) -> tuple[tuple[Scored, ...], list[Board]]:
+    """The first count, from the most down, that holds outside the search; reasons and drops are added to."""
+    boards: list[Board] = []
+    for count in counts:
+        boards, failed = explore(now, count, deadline, progress)
+        if not boards:
+            reasons += [_reason(now, split, stuck) for split, stuck in failed]
+            if not failed and not deadline.stopped:
+                reasons.append(f"{count} modules: no way of sharing them out stands free on the cells.")
+        else:
+            offered, bad = verified(now, boards)
+            dropped += bad
+            if offered:
+                return offered, boards
+        if deadline.passed():
+            break
+        progress(f"no layout with {count} modules")
+    return (), boards
+
+
+def _proof(packed: int, wanted: int, bound: int, basis: str) -> str:
+    if packed >= wanted:
+        return "all that the brief asks for is placed"
+    return f"what is placed meets the bound: {basis}" if packed >= bound else ""
+
+
+def _quickly(now: Setting, boards: Sequence[Board], most: int) -> tuple[tuple[Scored, ...], int]:
+    """After a stop: what was found, or the first that holds with fewer modules."""
+    if boards:
+        offered, _ = verified(now, boards)
+        if offered:
+            return offered, len(offered[0].layout.modules)
+    for count in range(most, 0, -1):
+        for split in islice(shares(now, count), 2):
+            found, _ = start_boards(now, split, 1)
+            offered, _ = verified(now, found)
+            if offered:
+                return offered, count
+    return (), 0
+
+
+def _conflicts(now: Setting) -> list[str]:
+    """Parts put in place by the user that reach into each other, by how much."""
+    fixed = [t for t in (*block_entities(now.case, now.spaces, (), now.held), *now.parts) if t.fixed]
+    boxes: list[tuple[str, Box]] = []
+    for t in fixed:
+        lo = t.pos[0]
+        hi = lo + np.array(t.forms[int(t.form[0])].size)
+        boxes.append((t.name, Box((float(lo[0]), float(lo[1]), float(lo[2])), (float(hi[0]), float(hi[1]), float(hi[2])))))
+    return [
+        f"{a} and {b} are both put in place and reach {depth:.1f} mm into each other: move or free one of them."
+        for (a, p), (b, q) in combinations(boxes, 2)
+        if (depth := p.overlap_depth(q)) > 1e-6
+    ]
 
 
 def refine(case: Case, layout: Layout, burden: Sequence[MassItem]) -> Layout:
@@ -113,11 +186,20 @@ def refine(case: Case, layout: Layout, burden: Sequence[MassItem]) -> Layout:
     board = _board(case, layout, spaces, goal)
     if board is None:
         return layout
+    before = board.total()
     settle(board)
-    moved, _ = to_layout(case, board, spaces)
-    better = replace(moved, title=layout.title)
-    failed = [c for c in check_layout(case, better) if c.verdict == "fail"]
-    return layout if failed and not _only_fixed(case, failed) else better
+    after = polished(board, spaces)
+    if before - after.total() < REFINE_GAIN:
+        return layout
+    for tried in (after, board):
+        better = replace(to_layout(case, tried, spaces), title=layout.title)
+        failed = [c for c in check_layout(case, better) if c.verdict == "fail"]
+        if not failed or only_fixed(case, failed, better):
+            return better
+    return layout
+
+
+REFINE_GAIN = 0.02
 
 
 def nearby(case: Case, layout: Layout, burden: Sequence[MassItem]) -> tuple[Scored, ...]:
@@ -132,122 +214,33 @@ def nearby(case: Case, layout: Layout, burden: Sequence[MassItem]) -> tuple[Scor
     boards = shifted(board, NEARBY_STEP_MM, NEARBY_MM) if board is not None else []
     made: list[Scored] = []
     for other in boards:
-        moved, _ = to_layout(case, other, spaces)
+        moved = replace(to_layout(case, other, spaces), title=layout.title)
         figures = aims.objectives(case, moved, goal)
-        made.append(Scored(replace(moved, title=layout.title), figures, aims.score(case, figures)))
+        made.append(Scored(moved, figures, aims.score(case, figures), structure(moved)))
     return tuple(sorted(made, key=lambda s: s.score))
 
 
-def _board(case: Case, layout: Layout, spaces: Sequence[Space], goal: aims.Targets) -> Board | None:
+def _board(case: Case, layout: Layout, spaces: tuple[Space, ...], goal: aims.Targets) -> Board | None:
     names = {p.name for p in layout.placements}
-    parts = [p for p in part_entities(case, spaces) if p.name in names]
-    things = joined(block_entities(case, spaces, [len(block.modules) for block in layout.blocks]), parts)
+    parts = [p for p in part_entities(case, spaces, layout) if p.name in names]
+    locked = {b.number for b in locked_blocks(layout)}
+    if any(b.number > len(locked) for b in layout.blocks if b.number in locked):
+        return None
+    rest = [len(block.modules) for block in layout.blocks if block.number not in locked]
+    things = joined(block_entities(case, spaces, rest, layout), parts)
     return board_of(case, things, goal, layout, spaces)
 
 
 def judge_layout(case: Case, layout: Layout, burden: Sequence[MassItem]) -> Placed:
     """The same answer for a layout that was given, edited by hand or kept from before."""
     figures = aims.objectives(case, layout, aims.targets(case, burden))
-    bound, basis = upper_bound(case, spaces_of(case))
+    bound = upper_bound(case)
     packed = len(layout.modules)
-    done = Count(case.modules_wanted, packed, max(bound, packed), packed >= case.modules_wanted, basis)
+    wanted, reached = case.modules_wanted, max(bound.modules, packed)
+    done = Count(wanted, packed, reached, packed >= wanted, bound.basis, _proof(packed, wanted, reached, bound.basis))
     checks = (_count_check(done, ()), *check_layout(case, layout))
-    return Placed((Scored(layout, figures, aims.score(case, figures)),), done, (), checks)
-
-
-def splits(count: int, most: int) -> list[tuple[int, ...]]:
-    """Ways to share modules out among blocks, few blocks first, even shares first."""
-    out: list[tuple[int, ...]] = [(count,)]
-    if most >= 2:
-        out += [(count - n, n) for n in range(count // 2, 0, -1)]
-    if most >= 3:
-        out += [
-            (count - a - b, a, b)
-            for a in range(count // 3, 0, -1)
-            for b in range(a, 0, -1)
-            if count - a - b >= a
-        ]
-    return out[:12]
-
-
-def upper_bound(case: Case, spaces: Sequence[Space]) -> tuple[int, str]:
-    """More modules than this cannot be placed: volume of the zones over volume of a module."""
-    part = case.parts[case.brief.modules.part]
-    x, y, z = part.box_size
-    zones = [s for s in spaces if s.zone in case.brief.modules.zones]
-    volume = sum(_air_volume(s) for s in zones)
-    return int(volume / (x * y * z)), "volume of the zones less keep-outs over the volume of one module"
-
-
-def _air_volume(space: Space) -> float:
-    # a cell at no clearance that the surface touches may be partly air: count one more layer all round
-    from scipy import ndimage
-
-    air = np.diff(np.diff(np.diff(space.air_sums, axis=0), axis=1), axis=2).astype(bool)
-    return float(ndimage.binary_dilation(air, structure=np.ones((3, 3, 3))).sum()) * space.pitch_mm**3
-
-
-def _starts(
-    case: Case, things: tuple[Entity, ...], goal: aims.Targets, seed: int
-) -> tuple[list[Board], tuple[str, ...]]:
-    empty = tuple(t.name for t in things if not len(t.pos))
-    if empty:
-        return [], empty
-    split = [t.modules for t in things if t.modules]
-    rng = np.random.default_rng([seed, *split])
-    forms = _form_order(things[0], rng)
-    boards: list[Board] = []
-    stuck: tuple[str, ...] = ()
-    for n in range(STARTS if len(split) == 1 else STARTS_WHEN_SPLIT):
-        outcome = run_start(case, things, goal, rng, forms[n % len(forms)])
-        if isinstance(outcome, Board):
-            boards.append(outcome)
-        else:
-            stuck = outcome
-    return boards, stuck
-
-
-def _form_order(block: Entity, rng: np.random.Generator) -> list[int]:
-    """Forms of the first block that have an anchor at all, the most compact first, ties shuffled."""
-    able = np.unique(block.form)
-    spread = {int(f): max(block.forms[f].size) for f in able}
-    return sorted(spread, key=lambda f: (spread[f], rng.random()))
-
-
-def _checked(
-    case: Case, boards: Sequence[Board], spaces: Sequence[Space], goal: aims.Targets
-) -> tuple[list[Scored], list[str]]:
-    """Boards as layouts, best of each structure, those that fail the exact check left out."""
-    best: dict[str, Scored] = {}
-    for board in boards:
-        layout, words = to_layout(case, board, spaces)
-        figures = aims.objectives(case, layout, goal)
-        scored = Scored(Layout(layout.placements, words), figures, aims.score(case, figures))
-        if words not in best or scored.score < best[words].score:
-            best[words] = scored
-    ranked = sorted(best.values(), key=lambda s: (s.score, s.layout.title))
-    good: list[Scored] = []
-    bad: list[str] = []
-    for scored in ranked:
-        failed = [c for c in check_layout(case, scored.layout) if c.verdict == "fail"]
-        if failed and not _only_fixed(case, failed):
-            bad.append(f"{scored.layout.title}: {failed[0].title}")
-        else:
-            good.append(scored)
-        if len(good) >= OFFERED:
-            break
-    return good, bad
-
-
-def _only_fixed(case: Case, failed: Sequence[Check]) -> bool:
-    """Faults of parts that the user fixed are the user's to see, not a reason to drop a layout."""
-    fixed = {order.name or case.parts[order.part].name for order in case.brief.parts if order.fixed}
-    return all(any(name in check.title for name in fixed) for check in failed)
-
-
-def _different(found: Sequence[Scored]) -> tuple[Scored, ...]:
-    ranked = sorted(found, key=lambda s: (s.score, s.layout.title))
-    return tuple(ranked[:OFFERED])
+    scored = Scored(layout, figures, aims.score(case, figures), structure(layout))
+    return Placed((scored,), done, (), checks)
 
 
 def _homeless_words(case: Case, spaces: Sequence[Space], part: Entity) -> str:
@@ -259,9 +252,10 @@ def _homeless_words(case: Case, spaces: Sequence[Space], part: Entity) -> str:
         if s.zone in part.order.zones
     )
     size = " x ".join(f"{side:.0f}" for side in least)
+    line = " on the shaft line" if part.order.on_line is not None else ""
     return (
-        f"{part.name} ({size} mm) cannot stand in {rooms} even when nothing else is there: "
-        "its box, its clearances or the room in front of its access faces find no free place."
+        f"{part.name} ({size} mm) cannot stand in {rooms}{line} even when nothing else is there: its box, its "
+        "clearances, the room in front of its access faces or its straight way in find no free place."
     )
 
 
@@ -280,8 +274,9 @@ def _count_check(count: Count, why: Sequence[str]) -> Check:
     )  # fmt: skip
 
 
-def _reason(case: Case, spaces: Sequence[Space], split: tuple[int, ...], stuck: tuple[str, ...]) -> str:
+def _reason(now: Setting, split: tuple[int, ...], stuck: tuple[str, ...]) -> str:
     """Why one way of sharing out the modules came to nothing."""
+    case = now.case
     words = " + ".join(str(n) for n in split)
     if not stuck:
         return f"{sum(split)} modules as {words}: every layout found failed the exact check."
@@ -293,7 +288,7 @@ def _reason(case: Case, spaces: Sequence[Space], split: tuple[int, ...], stuck: 
         zones = ", ".join(order.zones) if order else "its zone"
         return f"{sum(split)} modules as {words}: no room is left for {name} in {zones}."
     size = _smallest(case, split)
-    free = ", ".join(f"{s.zone} {s.free_volume_mm3 / 1e6:.0f} l free" for s in spaces)
+    free = ", ".join(f"{s.zone} {s.free_volume_mm3 / 1e6:.0f} l free" for s in now.spaces)
     return (
         f"{sum(split)} modules as {words}: no block stands free with its cradle "
         f"(the most compact takes {size}; {free}; the cradle takes {block_margin(case):g} mm on each side)."

@@ -1,130 +1,31 @@
-"""The search: seeded starts, greedy insertion at the best anchor, then sweeps that take one out and put it back.
+"""The search: seeded starts, greedy insertion at the best anchor, then taking a few things out and putting them back.
 
-Budgets are counted in starts and sweeps, never in seconds, so that a seed gives one answer on any machine.
+Budgets are counted in starts, sweeps and rounds, never in seconds, so that a seed gives one answer on any machine.
 """
 
 from collections.abc import Sequence
-from typing import NamedTuple
 
 import numpy as np
 
 from packlayout.model.brief import Case
-from packlayout.model.geometry import Floats, Ints, Vec
-from packlayout.model.layout import Layout, Placement
 from packlayout.placement import aims
+from packlayout.placement.board import Board, Spot
 from packlayout.placement.entities import Entity
-from packlayout.placement.forms import Form
-from packlayout.placement.kernel import best_anchor
-from packlayout.space.cells import Space
 
 SWEEPS = 3
-RETRIES = 6
-LEAST_GAIN = 0.01  # a thousandth part of a typical sum of aims: less is not worth a move
+RETRIES, FILLS = 4, 50
+PRESS = 1.0
+JITTER = 0.6
+"""How much chance goes into a choice: this share of the sum of aims that a shop would trade."""
 
 
-class Spot(NamedTuple):
-    """Where an entity stands: its anchor, form, zone."""
-
-    at: Vec
-    form: int
-    zone: int
+def _on_pack(thing: Entity) -> bool:
+    return thing.order is not None and thing.order.on_pack
 
 
-class Board:
-    """What stands where during one start. Lives inside one call of `run_start`; never leaves it."""
-
-    def __init__(self, case: Case, things: Sequence[Entity], goal: aims.Targets) -> None:
-        self.case, self.things = case, things
-        self.spots: dict[int, Spot] = {}
-        self.goal = goal
-        w = case.brief.aims
-        self.weight = np.array(
-            [
-                w.front_axle / aims.AXLE_KG, w.rear_axle / aims.AXLE_KG, w.side_balance / aims.SIDE_KG,
-                w.cg_height / aims.HEIGHT_MM, w.compactness / aims.COMPACT_MM, w.cable_length / aims.CABLE_MM,
-            ]
-        )  # fmt: skip
-        self.target = np.array(
-            [goal.wheelbase_mm, goal.track_mm, goal.front_kg, goal.rear_kg, goal.cg_height_mm]
-        )
-        self.gap = case.brief.clearances.parts_mm
-
-    def _box(self, i: int) -> tuple[float, ...]:
-        spot = self.spots[i]
-        size = self.things[i].forms[spot.form].size
-        return (*spot.at, *(a + s for a, s in zip(spot.at, size, strict=True)))
-
-    def insert(self, i: int, only_form: int | None, noise: Floats | None) -> bool:
-        """Put entity i at its best anchor; False when every anchor meets something."""
-        thing = self.things[i]
-        pos, form, zone = thing.pos, thing.form, thing.zone
-        if only_form is not None:
-            keep = form == only_form
-            pos, form, zone = pos[keep], form[keep], zone[keep]
-        jitter = np.zeros(len(pos)) if noise is None else noise[: len(pos)]
-        row, _ = self._best(i, pos, form, jitter)
-        if row < 0:
-            return False
-        x, y, z = (float(v) for v in pos[row])
-        self.spots[i] = Spot((x, y, z), int(form[row]), int(zone[row]))
-        return True
-
-    def improve(self, i: int) -> None:
-        """Move entity i only to an anchor that is clearly better than where it stands."""
-        spot, thing = self.spots[i], self.things[i]
-        _, now = self._best(i, np.array([spot.at]), np.array([spot.form]), np.zeros(1))
-        keep = (thing.form == spot.form) & (thing.zone == spot.zone)
-        pos = thing.pos[keep]
-        row, score = self._best(i, pos, thing.form[keep], np.zeros(len(pos)))
-        if row >= 0 and score < now - LEAST_GAIN:
-            x, y, z = (float(v) for v in pos[row])
-            self.spots[i] = Spot((x, y, z), spot.form, spot.zone)
-
-    def stands(self, i: int) -> bool:
-        """Whether entity i meets nothing where it is."""
-        spot = self.spots[i]
-        return self._best(i, np.array([spot.at]), np.array([spot.form]), np.zeros(1))[0] >= 0
-
-    def _best(self, i: int, pos: Floats, form: Ints, jitter: Floats) -> tuple[int, float]:
-        """Row of the best of these anchors and its score, against all else on the board."""
-        thing = self.things[i]
-        others = [j for j in self.spots if j != i]
-        boxes = np.array([self._box(j) for j in others]).reshape(-1, 6)
-        rooms = np.array(
-            [
-                [*(a + o for a, o in zip(self.spots[j].at, slab.box.lo, strict=True)),
-                 *(a + o for a, o in zip(self.spots[j].at, slab.box.hi, strict=True))]
-                for j in others
-                for slab in self.things[j].forms[self.spots[j].form].slabs
-            ]
-        ).reshape(-1, 6)  # fmt: skip
-        tops = np.empty((0, 5))
-        if thing.order is not None and thing.order.on_pack and thing.order.fixed is None:
-            packs = [self._box(j) for j in others if self.things[j].modules]
-            tops = np.array([[b[0], b[1], b[3], b[4], b[5]] for b in packs]).reshape(-1, 5)
-        base = self._base(others)
-        ends = np.array([self._port(j) for j in thing.links if j in self.spots and j != i]).reshape(-1, 3)
-        centre = np.full(3, np.nan)
-        if not thing.modules and 0 in self.spots:
-            b = self._box(0)
-            centre = np.array([(b[0] + b[3]) / 2, (b[1] + b[4]) / 2, (b[2] + b[5]) / 2])
-        row, score = best_anchor(
-            pos, form, *thing.arrays, boxes, rooms, self.gap, tops, self.gap + 40.0, thing.mass_kg, base,
-            self.target, self.weight, ends, centre, jitter,
-        )  # fmt: skip
-        return int(row), float(score)
-
-    def _base(self, others: Sequence[int]) -> Floats:
-        sums = np.array([self.goal.mass_kg, *self.goal.moment])
-        for j in others:
-            spot, thing = self.spots[j], self.things[j]
-            at = np.array(spot.at) + np.array(thing.forms[spot.form].cg)
-            sums += thing.mass_kg * np.array([1.0, *at])
-        return sums
-
-    def _port(self, j: int) -> tuple[float, ...]:
-        spot = self.spots[j]
-        return tuple(a + p for a, p in zip(spot.at, self.things[j].forms[spot.form].port, strict=True))
+def _by_need(things: Sequence[Entity], which: Sequence[int]) -> list[int]:
+    """Blocks first, then what sits on them, then what has the fewest places."""
+    return sorted(which, key=lambda i: (not things[i].modules, not _on_pack(things[i]), len(things[i].pos), i))
 
 
 def run_start(
@@ -132,89 +33,136 @@ def run_start(
 ) -> Board | tuple[str, ...]:
     """One start: insert all, then sweep.
 
+    What finds no room comes earlier at the next try.
+
     Args:
         case: The case.
         things: What to place.
         goal: What to aim at.
         rng: Source of variation.
-        block_form: Form the first block is held to; None: any.
+        block_form: Form the first block that is not fixed is held to; None: any.
 
     Returns:
         The board with everything on it, or the names of what found no room.
     """
-    fixed = [i for i, t in enumerate(things) if t.order is not None and t.order.fixed is not None]
-    blocks = [i for i, t in enumerate(things) if t.modules]
-    loose = [i for i in range(len(things)) if i not in fixed and i not in blocks]
-    loose.sort(key=lambda i: (not _on_pack(things[i]), len(things[i].pos), i))
+    fixed = [i for i, t in enumerate(things) if t.fixed]
+    order = _by_need(things, [i for i, t in enumerate(things) if not t.fixed])
+    first = order[0] if order else -1
     left: tuple[str, ...] = ()
+    press = 0.0
+    partial: Board | None = None
     for attempt in range(RETRIES):
         board = Board(case, things, goal)
-        order = [*fixed, *blocks, *loose]
-        if attempt:
-            some = [i for i in loose if not _on_pack(things[i])]
-            rest = [i for i in loose if _on_pack(things[i])]
-            rng.shuffle(some)
-            order = [*fixed, *blocks, *rest, *some]
-        left = ()
-        for i in order:
-            form = block_form if i == 0 and i not in fixed else None
-            scale = 0.0 if i in fixed else 0.6 * (attempt + 1)
+        missing: list[int] = []
+        for i in (*fixed, *order):
+            form = block_form if i == first else None
+            scale = 0.0 if i in fixed else JITTER * (attempt + 1)
             noise = rng.random(len(things[i].pos)) * scale
+            if things[i].modules and len(noise):
+                noise += press * (things[i].pos[:, 2] - things[i].pos[:, 2].min()) / aims.HEIGHT_MM
             if not board.insert(i, form, noise):
-                left = (things[i].name,)
-                break
-        if left:
-            continue
-        movable = [i for i in order if i not in fixed]
-        for _ in range(SWEEPS):
-            before = dict(board.spots)
-            for i in movable:
-                form = board.spots[i].form if i == 0 else None
-                board.insert(i, form, None)
-            if board.spots == before:
-                break
-        return board
-    return left
+                if i in fixed:
+                    return (things[i].name,)
+                missing.append(i)
+        if not missing:
+            sweep(board, block_form, first)
+            return board
+        left = (things[missing[0]].name,)
+        # what sits on a block finds no room: the block goes lower at the next try
+        press += PRESS if any(_on_pack(things[i]) for i in missing) else 0.0
+        for i in missing:
+            if not things[i].modules and not _on_pack(things[i]):
+                order.remove(i)
+                order.insert(int(rng.integers(0, len(order) + 1)), i)
+        if partial is None or len(board.spots) >= len(partial.spots):
+            partial = board
+    assert partial is not None
+    full = fill(partial, rng, block_form, first)
+    if full is None:
+        return left
+    sweep(full, block_form, first)
+    return full
 
 
-def board_of(
-    case: Case, things: Sequence[Entity], goal: aims.Targets, layout: Layout, spaces: Sequence[Space]
-) -> Board | None:
-    """A layout put back on a board; None when it holds something that is not one of these things."""
-    board = Board(case, things, goal)
-    zones = [s.zone for s in spaces]
-    for i, thing in enumerate(things):
-        stand = [
-            p for p in layout.placements if (p.block == i + 1 if thing.modules else p.name == thing.name)
-        ]
-        if not stand or stand[0].zone not in zones:
+def fill(board: Board, rng: np.random.Generator, block_form: int | None, first: int) -> Board | None:
+    """Make room for what is missing: take out one to three things, put the missing ones in first, then those.
+
+    What is worth more counts more: blocks by their modules. None when something is still missing at the end.
+    """
+    things = board.things
+    worth = [float(4 * t.modules) if t.modules else 1.0 + 1e3 / (1e3 + len(t.pos)) for t in things]
+
+    def lacking(b: Board) -> float:
+        return sum(worth[i] for i in range(len(things)) if i not in b.spots)
+
+    best = board
+    for _ in range(FILLS):
+        movable = [i for i in best.spots if not things[i].fixed]
+        if not movable:
             return None
-        for f, form in enumerate(thing.forms):
-            at = _origin(form, stand)
-            if at is not None:
-                board.spots[i] = Spot(at, f, zones.index(stand[0].zone))
+        out = [int(i) for i in rng.permutation(movable)[: int(rng.integers(1, 4))]]
+        trial = best.copy()
+        for i in out:
+            del trial.spots[i]
+        absent = [int(i) for i in rng.permutation([i for i in range(len(things)) if i not in best.spots])]
+        blocks = [i for i in (*absent, *out) if things[i].modules]
+        rest = [i for i in (*absent, *out) if not things[i].modules]
+        # mostly blocks first, so that parts find them; now and then whatever is missing first
+        for i in (*blocks, *rest) if rng.random() < 0.7 else (*absent, *out):
+            noise = rng.random(len(things[i].pos)) * (2 * JITTER)
+            trial.insert(i, block_form if i == first else None, noise)
+        if lacking(trial) <= lacking(best) + 1e-9:
+            best = trial
+        if len(best.spots) == len(things):
+            return best
+    return None
+
+
+def sweep(board: Board, block_form: int | None, first: int) -> None:
+    """Take each thing out and put it back at its best place, until nothing moves."""
+    movable = [i for i, t in enumerate(board.things) if not t.fixed]
+    for _ in range(SWEEPS):
+        before = dict(board.spots)
+        for i in movable:
+            board.insert(i, block_form if i == first else None, None)
+        if board.spots == before:
+            return
+
+
+def improve(board: Board, rng: np.random.Generator, rounds: int) -> Board:
+    """Take out one to three things, put them back with some chance, keep what is better.
+
+    The form of each block stays, so that a structure keeps its own best.
+
+    Args:
+        board: Full; not changed.
+        rng: Source of variation.
+        rounds: How many times.
+
+    Returns:
+        A full board that is no worse.
+    """
+    best, worth = board, board.total()
+    movable = [i for i, t in enumerate(board.things) if not t.fixed]
+    if not movable:
+        return best
+    for _ in range(rounds):
+        some = rng.permutation(movable)[: int(rng.integers(1, min(3, len(movable)) + 1))]
+        trial = best.copy()
+        for i in some:
+            del trial.spots[int(i)]
+        whole = True
+        for i in (*_by_need(board.things, [int(v) for v in some if board.things[int(v)].modules]),
+                  *(int(v) for v in some if not board.things[int(v)].modules)):  # fmt: skip
+            noise = rng.random(len(board.things[i].pos)) * (JITTER * float(rng.random()) ** 3)
+            if not trial.insert(i, best.spots[i].form if board.things[i].modules else None, noise):
+                whole = False
                 break
-        else:
-            return None
-    return board
-
-
-def _origin(form: Form, stand: Sequence[Placement]) -> Vec | None:
-    """Anchor at which a form puts its members just where these placements stand; None when it does not."""
-    if len(form.members) != len(stand):
-        return None
-    lowest = min(p.at for p in stand)
-    first = min(form.members, key=lambda m: m.at)
-    at = (lowest[0] - first.at[0], lowest[1] - first.at[1], lowest[2] - first.at[2])
-    there = {(_micro(p.at), p.up, p.turn_deg) for p in stand}
-    mine = {
-        (_micro((at[0] + m.at[0], at[1] + m.at[1], at[2] + m.at[2])), m.up, m.turn_deg) for m in form.members
-    }
-    return at if there == mine else None
-
-
-def _micro(v: Vec) -> tuple[int, int, int]:
-    return round(v[0] * 1e3), round(v[1] * 1e3), round(v[2] * 1e3)
+        if whole:
+            now = trial.total()
+            if now < worth - 1e-9:
+                best, worth = trial, now
+    return best
 
 
 def shifted(board: Board, step_mm: float, reach_mm: float) -> list[Board]:
@@ -235,15 +183,9 @@ def shifted(board: Board, step_mm: float, reach_mm: float) -> list[Board]:
     near = pos[(away.max(axis=1) <= reach_mm) & (away.max(axis=1) > 1e-6)]
     cells = np.unique(np.round((near - np.array(spot.at)) / step_mm).astype(np.int64), axis=0)
     wanted = sorted(map(tuple, cells.tolist()), key=lambda c: (sum(v * v for v in c), c))
-    loose = [i for i, t in enumerate(board.things) if i and (t.order is None or t.order.fixed is None)]
-    loose.sort(
-        key=lambda i: (
-            not board.things[i].modules,
-            not _on_pack(board.things[i]),
-            len(board.things[i].pos),
-            i,
-        )
-    )
+    if block.fixed:
+        return []
+    loose = _by_need(board.things, [i for i, t in enumerate(board.things) if i and not t.fixed])
     made: list[Board] = []
     for cell in wanted:
         target = np.array(spot.at) + np.array(cell) * step_mm
@@ -260,7 +202,7 @@ def shifted(board: Board, step_mm: float, reach_mm: float) -> list[Board]:
 def settle(board: Board, sweeps: int = SWEEPS, hold: Sequence[int] = ()) -> None:
     """Sweep a full board: each movable thing goes to a better anchor of the form it has, when there is one."""
     movable = [
-        i for i, t in enumerate(board.things) if i not in hold and (t.order is None or t.order.fixed is None)
+        i for i, t in enumerate(board.things) if i not in hold and not t.fixed
     ]
     for _ in range(sweeps):
         before = dict(board.spots)
@@ -268,38 +210,3 @@ def settle(board: Board, sweeps: int = SWEEPS, hold: Sequence[int] = ()) -> None
             board.improve(i)
         if board.spots == before:
             return
-
-
-def _on_pack(thing: Entity) -> bool:
-    return thing.order is not None and thing.order.on_pack
-
-
-def to_layout(case: Case, board: Board, spaces: Sequence[Space]) -> tuple[Layout, str]:
-    """The board as a layout, and the words that tell its structure."""
-    made: list[Placement] = []
-    words: list[str] = []
-    number = 0
-    for i, thing in enumerate(board.things):
-        spot = board.spots[i]
-        form, zone = thing.forms[spot.form], spaces[spot.zone].zone
-        words.append(f"{thing.name}: {zone}" + (f", {form.label}" if thing.modules else ""))
-        for member in form.members:
-            at = tuple(a + m for a, m in zip(spot.at, member.at, strict=True))
-            if thing.modules:
-                number += 1
-            part = case.brief.modules.part if thing.order is None else thing.order.part
-            made.append(
-                Placement(
-                    name=f"module {number}" if thing.modules else thing.name,
-                    part=part,
-                    zone=zone,
-                    at=(round(at[0], 6), round(at[1], 6), round(at[2], 6)),
-                    up=member.up,
-                    turn_deg=member.turn_deg,
-                    size=case.parts[part].box_size,
-                    block=i + 1 if thing.modules else None,
-                    locked=thing.order is not None and thing.order.fixed is not None,
-                )
-            )
-    made.sort(key=lambda p: p.block is None)
-    return Layout(tuple(made)), "; ".join(words)

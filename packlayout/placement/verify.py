@@ -6,12 +6,20 @@ Works for a layout from the search and for one edited by hand alike. Nothing her
 from collections.abc import Iterable
 from itertools import combinations
 
+import numpy as np
+
 from packlayout.model.brief import Case
 from packlayout.model.check import Check, judge, unknown
 from packlayout.model.geometry import Box, Vec
 from packlayout.model.layout import Layout, Placement, axis
-from packlayout.placement.forms import Slab, reserve, slabs
-from packlayout.space.clearance import Gap, Solid, box_mesh, gap, inside, solid
+from packlayout.placement.clear import KINDS, Keep, body_mm, keep_from
+from packlayout.placement.forms import Slab, slabs
+from packlayout.placement.orders import check_orders
+from packlayout.placement.paths import check_ways, things
+from packlayout.space.clearance import Gap, Solid, gap, inside, solid
+from packlayout.space.cells import box_touches
+from packlayout.space.envelope import box_mesh
+from packlayout.space.ways import triangles_of
 from packlayout.units import Measured
 
 _BASIS = "clearance set by the brief"
@@ -25,21 +33,17 @@ def check_layout(case: Case, layout: Layout) -> tuple[Check, ...]:
     """
     if not layout.placements:
         return (unknown("place.clear", "Clearances", "mm", _BASIS, "nothing is placed"),)
-    spaces = _things(case, layout)
-    solids = [(name, zone, solid(name, box_mesh(box)), box) for name, zone, box in spaces]
+    stand = things(case, layout)
+    solids = [(name, zone, solid(name, box_mesh(box)), box) for name, zone, box in stand]
     return (
         *_to_body(case, solids),
         *_to_keep_outs(case, solids),
-        *_between(case, spaces),
+        *_between(case, stand),
         *_overlaps(layout),
-        *_access(case, layout, spaces),
+        *_access(case, layout, stand),
+        *check_ways(case, layout),
+        *check_orders(case, layout),
     )
-
-
-def _things(case: Case, layout: Layout) -> list[tuple[str, str, Box]]:
-    """Blocks with the room of their cradles, and the other parts: name, zone, box."""
-    blocks = [(f"pack block {b.number}", b.zone, reserve(case, b.box)) for b in layout.blocks]
-    return [*blocks, *((p.name, p.zone, p.box) for p in layout.placements if p.block is None)]
 
 
 def _worst(id: str, title: str, limit: float, gaps: Iterable[Gap], note: str) -> list[Check]:
@@ -60,17 +64,21 @@ def _worst(id: str, title: str, limit: float, gaps: Iterable[Gap], note: str) ->
 
 
 def _to_body(case: Case, solids: list[tuple[str, str, Solid, Box]]) -> list[Check]:
-    limit = case.brief.clearances.body_mm
     walls = {zone: solid(zone, mesh) for zone, mesh in case.zones.items()}
-    gaps: list[Gap] = []
-    for name, zone, body, box in solids:
-        found = gap(body, walls[zone])
-        if not inside(box.centre, case.zones[zone]):
-            found = Gap(name, zone, -_outside(box, walls[zone]), box.centre)
-        gaps.append(Gap(name, f"the surface of {zone}", found.distance_mm, found.at))
-    return _worst(
-        "place.clear.body", "Clearance to the body", limit, gaps, "move the part away from the surface"
-    )
+    made: list[Check] = []
+    # zones with tolerances of their own ask for more: each distance is judged on its own
+    for limit in sorted({body_mm(case, zone) for _, zone, _, _ in solids}):
+        gaps: list[Gap] = []
+        for name, zone, body, box in solids:
+            if body_mm(case, zone) != limit:
+                continue
+            found = gap(body, walls[zone])
+            if not inside(box.centre, case.zones[zone]):
+                found = Gap(name, zone, -_outside(box, walls[zone]), box.centre)
+            gaps.append(Gap(name, f"the surface of {zone}", found.distance_mm, found.at))
+        id = "place.clear.body" + (f".{limit:g}" if made else "")
+        made += _worst(id, "Clearance to the body", limit, gaps, "move the part away from the surface")
+    return made
 
 
 def _outside(box: Box, wall: Solid) -> float:
@@ -79,31 +87,30 @@ def _outside(box: Box, wall: Solid) -> float:
 
 
 def _to_keep_outs(case: Case, solids: list[tuple[str, str, Solid, Box]]) -> list[Check]:
-    c = case.brief.clearances
-    limits = {"solid": c.body_mm, "moving": c.moving_mm, "hot": c.hot_mm}
     made: list[Check] = []
-    for kind, limit in limits.items():
-        gaps: list[Gap] = []
-        for keep in case.vehicle.keep_outs:
-            if keep.kind != kind:
-                continue
-            mesh = case.keep_outs[keep.name]
-            other = solid(keep.name, mesh)
-            bounds = mesh.bounds
-            for name, _, body, box in solids:
-                if box.distance(bounds) > limit + 200:
-                    continue
-                found = gap(body, other)
-                within = inside(box.centre, mesh) or inside(_corner(mesh.vertices[0]), box_mesh(box))
-                gaps.append(Gap(name, keep.name, 0.0 if within else found.distance_mm, found.at))
-        made += _worst(
-            f"place.clear.{kind}",
-            f"Clearance to {kind} things",
-            limit,
-            gaps,
-            "move the part, or re-measure the keep-out",
-        )
+    for kind in KINDS:
+        for limit in sorted({k.distance_mm for k in keep_from(case) if k.kind == kind}):
+            gaps: list[Gap] = []
+            for keep in keep_from(case):
+                if keep.kind == kind and keep.distance_mm == limit:
+                    gaps += _gaps_to(keep, solids)
+            first = not any(c.id.startswith(f"place.clear.{kind}") for c in made)
+            id = f"place.clear.{kind}" + ("" if first else f".{limit:g}")
+            title = "Ground clearance at full load" if kind == "road" else f"Clearance to {kind} things"
+            made += _worst(id, title, limit, gaps, "move the part, or re-measure the keep-out")
     return made
+
+
+def _gaps_to(keep: Keep, solids: list[tuple[str, str, Solid, Box]]) -> list[Gap]:
+    other, bounds = solid(keep.name, keep.mesh), keep.mesh.bounds
+    gaps: list[Gap] = []
+    for name, _, body, box in solids:
+        if box.distance(bounds) > keep.distance_mm + 200:
+            continue
+        found = gap(body, other)
+        within = inside(box.centre, keep.mesh) or inside(_corner(keep.mesh.vertices[0]), box_mesh(box))
+        gaps.append(Gap(name, keep.name, 0.0 if within else found.distance_mm, found.at))
+    return gaps
 
 
 def _corner(vertex: Iterable[float]) -> Vec:
@@ -111,10 +118,10 @@ def _corner(vertex: Iterable[float]) -> Vec:
     return x, y, z
 
 
-def _between(case: Case, things: list[tuple[str, str, Box]]) -> list[Check]:
+def _between(case: Case, stand: list[tuple[str, str, Box]]) -> list[Check]:
     gaps = [
         Gap(a, b, -depth if (depth := p.overlap_depth(q)) > 1e-6 else p.distance(q), p.centre)
-        for (a, _, p), (b, _, q) in combinations(things, 2)
+        for (a, _, p), (b, _, q) in combinations(stand, 2)
     ]
     limit = case.brief.clearances.parts_mm
     return _worst("place.clear.parts", "Clearance between parts", limit, gaps, "move one of the two")
@@ -135,7 +142,7 @@ def _overlaps(layout: Layout) -> list[Check]:
     return _worst("place.clear.modules", "Room between modules", 0.0, gaps, "move one of the two")
 
 
-def _access(case: Case, layout: Layout, things: list[tuple[str, str, Box]]) -> list[Check]:
+def _access(case: Case, layout: Layout, stand: list[tuple[str, str, Box]]) -> list[Check]:
     """Each access face must have its room: nothing of ours and no keep-out in it."""
     shut: list[Check] = []
     opens = {z.name: {axis(a) for a in z.opens} for z in case.vehicle.zones}
@@ -143,7 +150,7 @@ def _access(case: Case, layout: Layout, things: list[tuple[str, str, Box]]) -> l
     for p in layout.placements:
         for n, room in enumerate(slabs(case.parts[p.part], p.pose)):
             depth = case.parts[p.part].access[n].depth_mm
-            free, what = _free_depth(case, p, room, depth, blocks, layout, things, room.face in opens[p.zone])
+            free, what = _free_depth(case, p, room, depth, blocks, layout, stand, room.face in opens[p.zone])
             shut.append(
                 judge(
                     f"place.access.{p.name.replace(' ', '-')}.{n + 1}",
@@ -158,12 +165,12 @@ def _access(case: Case, layout: Layout, things: list[tuple[str, str, Box]]) -> l
 
 def _free_depth(
     case: Case, p: Placement, room: Slab, depth: float, blocks: dict[str, str], layout: Layout,
-    things: list[tuple[str, str, Box]], through_opening: bool,
+    stand: list[tuple[str, str, Box]], through_opening: bool,
 ) -> tuple[float, str]:  # fmt: skip
     """How deep the room in front of a face is open, mm, and what ends it."""
     own = blocks.get(p.name, p.name)
     inner = room.box.grown(-1e-3)
-    boxes = [(name, box) for name, _, box in things if name != own]
+    boxes = [(name, box) for name, _, box in stand if name != own]
     boxes += [(q.name, q.box) for q in layout.placements if q.name != p.name]
     free, what = depth, ""
     for name, box in boxes:
@@ -171,12 +178,12 @@ def _free_depth(
             reach = _reach(room, box)
             if reach < free:
                 free, what = reach, name
-    probe = solid("access", box_mesh(inner))
     walls = {k: m for k, m in case.keep_outs.items() if m.bounds.overlap_depth(inner) > 0}
     if not through_opening:
         walls[f"the surface of {p.zone}"] = case.zones[p.zone]
+    lo, hi = np.array(inner.lo), np.array(inner.hi)
     for name, mesh in walls.items():
-        if gap(probe, solid(name, mesh)).distance_mm <= 0:
+        if box_touches(triangles_of(mesh), lo, hi):
             return 0.0, name
     return free, what
 

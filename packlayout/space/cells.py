@@ -80,12 +80,28 @@ def free_space(
         solid |= _filled(mesh, origin, pitch_mm, shape, 0.0)
         kept |= _filled(mesh, origin, pitch_mm, shape, distance)
     free = inside & ~kept
-    return Space(zone, origin, pitch_mm, free, _sums(free), _sums(inside_air & ~solid), _sums(~solid))
+    return Space(zone, origin, pitch_mm, free, running_sums(free), running_sums(inside_air & ~solid), running_sums(~solid))
 
 
 def _touched(mesh: TriMesh, origin: Vec, pitch: float, shape: tuple[int, ...], clearance: float) -> Bools:
+    # a surface exactly at the clearance is clear; at no clearance a touching cell must count, or the
+    # outside would leak in along a surface that lies on cell faces
+    half = pitch / 2 + (clearance - 1e-6 if clearance > 0 else 0.0)
+    return near_surface(mesh, (origin[0] + pitch / 2, origin[1] + pitch / 2, origin[2] + pitch / 2), pitch, shape, half)
+
+
+def near_surface(mesh: TriMesh, first: Vec, pitch: float, shape: tuple[int, ...], half: float) -> Bools:
+    """Whether a triangle touches the cube of half side `half` about each point of a regular grid.
+
+    Args:
+        mesh: The surface.
+        first: First point, mm.
+        pitch: Between points, mm.
+        shape: How many points along each axis.
+        half: Half side of the cubes, mm.
+    """
     hit = np.zeros(shape, dtype=np.bool_)
-    _mark(np.ascontiguousarray(mesh.triangles), np.array(origin), pitch, clearance, hit)
+    _mark(np.ascontiguousarray(mesh.triangles), np.array(first), pitch, half, hit)
     return hit
 
 
@@ -174,7 +190,8 @@ def _winding(vertices: Floats, faces: Ints, p: Floats) -> float:
     return total / (2 * np.pi)
 
 
-def _sums(cells: Bools) -> Sums:
+def running_sums(cells: Bools) -> Sums:
+    """(nx+1, ny+1, nz+1) sums over all cells before each corner: any box of cells is then eight look-ups."""
     out = np.zeros(tuple(n + 1 for n in cells.shape), dtype=np.int32)
     np.cumsum(cells, axis=0, out=out[1:, 1:, 1:])
     np.cumsum(out[1:, 1:, 1:], axis=1, out=out[1:, 1:, 1:])
@@ -216,17 +233,27 @@ def all_set(space: Space, sums: Sums, lo: Floats, hi: Floats) -> Bools:
     Returns:
         (n,) True where the box lies in the grid and every cell it meets is set.
     """
-    last = np.array(sums.shape) - 1
-    a = np.floor((lo - space.origin) / space.pitch_mm + 1e-9).astype(np.int64)
-    b = np.ceil((hi - space.origin) / space.pitch_mm - 1e-9).astype(np.int64)
-    within = np.all((a >= 0) & (b <= last), axis=1)
-    a, b = np.clip(a, 0, last), np.clip(b, 0, last)
-    (x0, y0, z0), (x1, y1, z1) = a.T, b.T
-    count = (
-        sums[x1, y1, z1] - sums[x0, y1, z1] - sums[x1, y0, z1] - sums[x1, y1, z0]
-        + sums[x0, y0, z1] + sums[x0, y1, z0] + sums[x1, y0, z0] - sums[x0, y0, z0]
-    )  # fmt: skip
-    return within & (count == np.prod(b - a, axis=1))
+    out = np.zeros(len(lo), dtype=np.bool_)
+    _set(sums, np.array(space.origin), space.pitch_mm, np.ascontiguousarray(lo), np.ascontiguousarray(hi), out)
+    return out
+
+
+@numba.njit(cache=True)
+def _set(s: Sums, origin: Floats, pitch: float, lo: Floats, hi: Floats, out: Bools) -> None:
+    for r in range(lo.shape[0]):
+        x0 = int(np.floor((lo[r, 0] - origin[0]) / pitch + 1e-9))
+        y0 = int(np.floor((lo[r, 1] - origin[1]) / pitch + 1e-9))
+        z0 = int(np.floor((lo[r, 2] - origin[2]) / pitch + 1e-9))
+        x1 = int(np.ceil((hi[r, 0] - origin[0]) / pitch - 1e-9))
+        y1 = int(np.ceil((hi[r, 1] - origin[1]) / pitch - 1e-9))
+        z1 = int(np.ceil((hi[r, 2] - origin[2]) / pitch - 1e-9))
+        if x0 < 0 or y0 < 0 or z0 < 0 or x1 >= s.shape[0] or y1 >= s.shape[1] or z1 >= s.shape[2]:
+            continue
+        count = (
+            s[x1, y1, z1] - s[x0, y1, z1] - s[x1, y0, z1] - s[x1, y1, z0]
+            + s[x0, y0, z1] + s[x0, y1, z0] + s[x1, y0, z0] - s[x0, y0, z0]
+        )  # fmt: skip
+        out[r] = count == (x1 - x0) * (y1 - y0) * (z1 - z0)
 
 
 @numba.njit(cache=True)
@@ -286,11 +313,9 @@ def box_touches(triangles: Floats, lo: Floats, hi: Floats) -> bool:
 
 
 @numba.njit(cache=True)
-def _mark(triangles: Floats, origin: Floats, pitch: float, clearance: float, hit: Bools) -> None:
-    """Set every cell whose cube, grown by the clearance, a triangle touches."""
-    # a surface exactly at the clearance is clear; at no clearance a touching cell must count, or the
-    # outside would leak in along a surface that lies on cell faces
-    h = np.full(3, pitch / 2 + (clearance - 1e-6 if clearance > 0 else 0.0))
+def _mark(triangles: Floats, first: Floats, pitch: float, half: float, hit: Bools) -> None:
+    """Set every point whose cube of half side `half` a triangle touches."""
+    h = np.full(3, half)
     v = np.empty((3, 3))
     lo = np.empty(3, np.int64)
     hi = np.empty(3, np.int64)
@@ -298,16 +323,16 @@ def _mark(triangles: Floats, origin: Floats, pitch: float, clearance: float, hit
         for k in range(3):
             least = min(triangles[t, 0, k], min(triangles[t, 1, k], triangles[t, 2, k]))
             most = max(triangles[t, 0, k], max(triangles[t, 1, k], triangles[t, 2, k]))
-            lo[k] = max(0, int(np.floor((least - clearance - origin[k]) / pitch)))
-            hi[k] = min(hit.shape[k] - 1, int(np.floor((most + clearance - origin[k]) / pitch)))
+            lo[k] = max(0, int(np.floor((least - half - first[k]) / pitch)))
+            hi[k] = min(hit.shape[k] - 1, int(np.ceil((most + half - first[k]) / pitch)))
         for i in range(lo[0], hi[0] + 1):
             for j in range(lo[1], hi[1] + 1):
                 for m in range(lo[2], hi[2] + 1):
                     if hit[i, j, m]:
                         continue
                     for c in range(3):
-                        v[c, 0] = triangles[t, c, 0] - (origin[0] + (i + 0.5) * pitch)
-                        v[c, 1] = triangles[t, c, 1] - (origin[1] + (j + 0.5) * pitch)
-                        v[c, 2] = triangles[t, c, 2] - (origin[2] + (m + 0.5) * pitch)
+                        v[c, 0] = triangles[t, c, 0] - (first[0] + i * pitch)
+                        v[c, 1] = triangles[t, c, 1] - (first[1] + j * pitch)
+                        v[c, 2] = triangles[t, c, 2] - (first[2] + m * pitch)
                     if not _misses(v, h):
                         hit[i, j, m] = True

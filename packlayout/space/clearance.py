@@ -14,6 +14,7 @@ import numpy as np
 from packlayout.model.geometry import TriMesh, Vec
 from packlayout.space.cells import winding
 
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Solid:
     """A closed surface made ready for distance questions.

@@ -1,0 +1,222 @@
+"""No layout can hold more modules than this: three bounds over optimistic points, and what each rests on.
+
+* Blocks: the exact best of up to three blocks over points (`tables`). Holds for packs in so few blocks.
+* Weights: every module, wherever it stands, holds points whose weights sum to one at the least; so the sum of
+  all weights bounds the count. The weights come from a linear programme, but the bound rests on the last step
+  alone, in which they are divided by the least sum that any place of a module has.
+* Room: the weights taken alike: points that some module may hold, over the fewest that one holds.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from math import ceil, floor
+
+import numpy as np
+
+from packlayout.model.brief import Case
+from packlayout.model.geometry import Floats, Vec
+from packlayout.model.layout import turned_size
+from packlayout.placement.clear import body_mm, keep_from
+from packlayout.placement.blocks import most_in_blocks, tables_on_points
+from packlayout.placement.forms import block_margin, gaps
+from packlayout.space.cells import Bools
+from packlayout.space.points import Points, open_points
+
+PITCH_MM, FINE_MM = 10.0, 5.0
+SWEEPS, LOOK_EVERY, BALANCE = 240, 40, 8.0
+MOST_POINTS = 400_000
+TINY = 1e-9
+
+
+@dataclass(frozen=True, slots=True)
+class Bound:
+    """A count that no layout exceeds.
+
+    Attributes:
+        modules: The count.
+        basis: What it rests on, in words.
+    """
+
+    modules: int
+    basis: str
+
+
+@lru_cache(maxsize=8)
+def points_of(case: Case, pitch_mm: float) -> tuple[Points, ...]:
+    """Optimistic points of every zone that modules may go in."""
+    keep = [(k.mesh, k.distance_mm) for k in keep_from(case)]
+    names = [z.name for z in case.vehicle.zones if z.name in case.brief.modules.zones]
+    return tuple(open_points(name, case.zones[name], body_mm(case, name), keep, pitch_mm) for name in names)
+
+
+def in_blocks(case: Case, pitch_mm: float) -> Bound:
+    """The most modules that the blocks of the brief can hold, wherever they stand and whatever else is there."""
+    most = case.brief.modules.blocks_at_most
+    found = most_in_blocks([tables_on_points(case, p) for p in points_of(case, pitch_mm)], most)
+    words = f"exact best of up to {most} block{'s' if most > 1 else ''} at any place, over optimistic points {pitch_mm:g} mm apart"
+    return Bound(found, words)
+
+
+def upper_bound(case: Case, packed: int = 0) -> Bound:
+    """The least of the bounds that hold for the brief.
+
+    Args:
+        case: What is to be placed where.
+        packed: How many are known to fit: when the quick bound is above, a finer one is tried.
+    """
+    if case.brief.modules.loose:
+        room, weights = by_room(case), by_weights(case)
+        return min(weights, room, key=lambda b: b.modules)
+    quick = in_blocks(case, PITCH_MM)
+    if quick.modules <= packed or sum(p.open.size for p in points_of(case, PITCH_MM)) > MOST_POINTS * 2:
+        return quick
+    fine = in_blocks(case, FINE_MM)
+    return fine if fine.modules < quick.modules else quick
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Way:
+    """One way up of a single module over points.
+
+    Attributes:
+        holds: Points it holds at the least along each axis.
+        may: (nx, ny, nz) True at each first point from which it may hold them.
+    """
+
+    holds: tuple[int, int, int]
+    may: Bools
+
+
+def _sizes(case: Case) -> list[Vec]:
+    part = case.parts[case.brief.modules.part]
+    return sorted({turned_size(part.box_size, up, turn) for up in part.up for turn in (0, 90)})
+
+
+def _gaps(case: Case) -> Vec:
+    """Least room between two modules, however they stand beside each other."""
+    least = min(min(gaps(case)), 2 * block_margin(case) + case.brief.clearances.parts_mm)
+    return least, least, least
+
+
+def _ways(case: Case, points: Points) -> list[_Way]:
+    margin, between, pitch = block_margin(case), _gaps(case), points.pitch_mm
+    made: list[_Way] = []
+    for size in _sizes(case):
+        holds: list[int] = []
+        start: list[int] = []
+        length: list[int] = []
+        for side, gap in zip(size, between, strict=True):
+            before = margin - gap / 2  # from the outside of its cradle to where its own share begins
+            holds.append(max(1, floor((side + gap) / pitch + TINY)))
+            start.append(floor(before / pitch + TINY))
+            length.append(max(1, floor((side + 2 * margin - before) / pitch + TINY) + start[-1]))
+        may = _windows(points.open, holds, start, length)
+        made.append(_Way((holds[0], holds[1], holds[2]), may))
+    return made
+
+
+def _windows(good: Bools, holds: Sequence[int], start: Sequence[int], length: Sequence[int]) -> Bools:
+    """First points from which the points of a module and its cradle are all open; nothing is open beyond."""
+    pad = [(s, n) for s, n in zip(start, length, strict=True)]
+    wide = np.pad(good, pad)
+    count = _box_sums(wide.astype(np.float64), length)
+    full = count > np.prod(length) - 0.5
+    # a window that begins `start` before a point begins at that point's own index once the pad is there
+    return full[tuple(slice(0, n) for n in good.shape)]
+
+
+def _box_sums(values: Floats, n: Sequence[int]) -> Floats:
+    """Sum of the n points from each point on; only points with n from there on are given."""
+    s = np.zeros(tuple(v + 1 for v in values.shape))
+    s[1:, 1:, 1:] = values.cumsum(0).cumsum(1).cumsum(2)
+    a, b, c = n
+    d = s[a:] - s[:-a]
+    d = d[:, b:] - d[:, :-b]
+    return d[:, :, c:] - d[:, :, :-c]
+
+
+def _covers(weights: Floats, way: _Way) -> Floats:
+    """Sum of weights that a module holds from each first point."""
+    return _box_sums(np.pad(weights, [(0, n - 1) for n in way.holds]), way.holds)
+
+
+def _loads(amount: Floats, way: _Way) -> Floats:
+    """How much of the modules each point is held by: the transpose of `_covers`."""
+    return _box_sums(np.pad(amount, [(n - 1, 0) for n in way.holds]), way.holds)
+
+
+def by_room(case: Case) -> Bound:
+    """Points that some module may hold, over the fewest that one holds."""
+    total = 0
+    for points in points_of(case, FINE_MM if _small(case) else PITCH_MM):
+        ways = [w for w in _ways(case, points) if w.may.any()]
+        if not ways:
+            continue
+        held = np.zeros(points.open.shape, dtype=bool)
+        for way in ways:
+            held |= _loads(way.may.astype(np.float64), way) > 0.5
+        total += int(held.sum()) // min(int(np.prod(w.holds)) for w in ways)
+    return Bound(total, "room that single modules can reach, over the room one takes, at any place")
+
+
+def _small(case: Case) -> bool:
+    return sum(p.open.size for p in points_of(case, PITCH_MM)) <= MOST_POINTS
+
+
+def by_weights(case: Case, sweeps: int = SWEEPS) -> Bound:
+    """The bound by weights from a linear programme, solved by alternating steps on windows and points.
+
+    Source: Chambolle and Pock, A first-order primal-dual algorithm, J. Math. Imaging Vision 40 (2011); the
+    certificate is checked by dividing the weights by the least sum they have over any place of a module.
+    """
+    total = 0
+    for points in points_of(case, _pitch(case)):
+        ways = [w for w in _ways(case, points) if w.may.any()]
+        if ways:
+            total += floor(_weigh(points.open.shape, ways, sweeps) + 1e-6)
+    return Bound(total, "weights over optimistic points (linear programme, certified), single modules at any place")
+
+
+def _pitch(case: Case) -> float:
+    """The pitch that loses least when the sides of a module are cut down to whole steps."""
+    sides = [side + gap for size in _sizes(case)[:1] for side, gap in zip(size, _gaps(case), strict=True)]
+    volume = float(np.prod([max(v, 1.0) for v in np.ptp([p for m in case.zones.values() for p in m.vertices], axis=0)]))
+    least = max(10.0, (volume / MOST_POINTS) ** (1 / 3))
+
+    def kept(pitch: float) -> float:
+        return float(np.prod([floor(side / pitch + TINY) * pitch / side for side in sides]))
+
+    tried = [least + 0.25 * n for n in range(ceil(60 - least))]
+    return max(tried, key=lambda p: (round(kept(p) + 0.0008 * (p - least), 4), -p))
+
+
+def _weigh(shape: tuple[int, ...], ways: Sequence[_Way], sweeps: int) -> float:
+    size = max(float(np.prod(w.holds)) for w in ways)
+    norm = size * len(ways) ** 0.5
+    reach = np.zeros(shape)
+    for way in ways:
+        reach += _loads(way.may.astype(np.float64), way)
+    weights = np.where(reach > 0.5, 1.0 / size, 0.0)
+    best = _certified(weights, ways)
+    # the balance of the two steps: found on trial bays; it changes how fast, not what is certified
+    step, pull = 0.95 / norm * BALANCE, 0.95 / norm / BALANCE
+    amounts = [np.zeros(w.may.shape) for w in ways]
+    mean = np.zeros(shape)
+    for sweep in range(1, sweeps + 1):
+        load = np.zeros(shape)
+        for n, way in enumerate(ways):
+            after = np.where(way.may, np.maximum(amounts[n] + step * (1.0 - _covers(weights, way)), 0.0), 0.0)
+            load += _loads(2 * after - amounts[n], way)
+            amounts[n] = after
+        weights = np.maximum(weights + pull * (load - 1.0), 0.0)
+        mean += weights
+        if sweep % LOOK_EVERY == 0:
+            best = min(best, _certified(weights, ways), _certified(mean, ways))
+    return best
+
+
+def _certified(weights: Floats, ways: Sequence[_Way]) -> float:
+    """Sum of the weights once every place of a module has a sum of one at the least."""
+    least = min(float(_covers(weights, w)[w.may].min()) for w in ways)
+    return float(weights.sum()) / least if least > 1e-12 else float("inf")

@@ -1,0 +1,159 @@
+"""A cable's middle line: straight runs joined by arcs of one radius, told by the corners they would meet at.
+
+The bend radius is exact by construction: each corner is rounded by an arc that touches both runs.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from packlayout.model.geometry import Floats, Vec
+
+SLACK_MM = 1e-6
+
+
+@dataclass(frozen=True, slots=True)
+class Arc:
+    """One bend: where it begins and ends, its middle and a point half way, its angle."""
+
+    start: Vec
+    end: Vec
+    centre: Vec
+    middle: Vec
+    angle_rad: float
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """A middle line.
+
+    Attributes:
+        corners: First end, corners, last end, mm.
+        radius_mm: Of every bend.
+    """
+
+    corners: tuple[Vec, ...]
+    radius_mm: float
+
+    @property
+    def tangents_mm(self) -> Floats:
+        """Length each bend takes from the runs on either side; nought at the ends."""
+        return tangents(np.array(self.corners), self.radius_mm)
+
+    @property
+    def length_mm(self) -> float:
+        """Along straights and arcs."""
+        points = np.array(self.corners)
+        runs = float(np.linalg.norm(np.diff(points, axis=0), axis=1).sum())
+        t = self.tangents_mm
+        return runs - 2 * float(t.sum()) + self.radius_mm * float(_angles(points).sum())
+
+    @property
+    def arcs(self) -> tuple[Arc, ...]:
+        """In order; corners that are straight have none."""
+        points, made = np.array(self.corners), []
+        angles, t = _angles(points), self.tangents_mm
+        for k in range(1, len(points) - 1):
+            if angles[k] < 1e-6:
+                continue
+            before, after = _unit(points[k] - points[k - 1]), _unit(points[k + 1] - points[k])
+            inward = _unit(after - before)
+            centre = points[k] + inward * self.radius_mm / np.cos(angles[k] / 2)
+            made.append(
+                Arc(
+                    _vec(points[k] - before * t[k]),
+                    _vec(points[k] + after * t[k]),
+                    _vec(centre),
+                    _vec(centre - inward * self.radius_mm),
+                    float(angles[k]),
+                )
+            )
+        return tuple(made)
+
+    def points(self, step_mm: float = 3.0) -> Floats:
+        """(n, 3) points along it no farther apart than a step, every run's ends among them."""
+        ends = [np.array(self.corners[0])]
+        made: list[Floats] = [ends[0][None, :]]
+        for arc in self.arcs:
+            made.append(_straight(ends[-1], np.array(arc.start), step_mm))
+            made.append(_round(arc, self.radius_mm, step_mm))
+            ends.append(np.array(arc.end))
+        made.append(_straight(ends[-1], np.array(self.corners[-1]), step_mm))
+        return np.concatenate(made)
+
+    @property
+    def centroid(self) -> Vec:
+        """Centre of gravity of the line, mm."""
+        p = self.points()
+        weight = np.linalg.norm(np.diff(p, axis=0), axis=1)
+        return _vec(((p[1:] + p[:-1]) / 2 * weight[:, None]).sum(axis=0) / weight.sum())
+
+    @property
+    def tightest_mm(self) -> float:
+        """Smallest radius of the circle through neighbouring points of the sampled line; infinite when straight."""
+        p = self.points(2.0)
+        a, b, c = (np.linalg.norm(x, axis=1) for x in (p[1:-1] - p[:-2], p[2:] - p[1:-1], p[2:] - p[:-2]))
+        area = np.linalg.norm(np.cross(p[1:-1] - p[:-2], p[2:] - p[:-2]), axis=1) / 2
+        bent = area > 1e-6 * a * b
+        return float((a[bent] * b[bent] * c[bent] / (4 * area[bent])).min()) if bent.any() else float("inf")
+
+
+def fits(corners: Floats, radius_mm: float, straight_mm: float) -> bool:
+    """Whether every bend finds room on its runs, with a straight length left at both ends.
+
+    Args:
+        corners: (n, 3).
+        radius_mm: Of every bend.
+        straight_mm: Straight out of each end.
+    """
+    if len(corners) < 2:
+        return False
+    runs = np.linalg.norm(np.diff(corners, axis=0), axis=1)
+    if runs.min() < SLACK_MM:
+        return False
+    t = tangents(corners, radius_mm)
+    need = t[:-1] + t[1:]
+    need[0] += straight_mm
+    need[-1] += straight_mm
+    return bool((need <= runs + SLACK_MM).all())
+
+
+def tangents(corners: Floats, radius_mm: float) -> Floats:
+    """(n,) length that each bend takes from its runs: R tan(angle / 2)."""
+    return radius_mm * np.tan(np.minimum(_angles(corners), 3.1) / 2)
+
+
+def _angles(corners: Floats) -> Floats:
+    out = np.zeros(len(corners))
+    if len(corners) > 2:
+        d = np.diff(corners, axis=0)
+        d = d / np.linalg.norm(d, axis=1)[:, None]
+        cross = np.linalg.norm(np.cross(d[:-1], d[1:]), axis=1)
+        out[1:-1] = np.arctan2(cross, (d[:-1] * d[1:]).sum(axis=1))
+    return out
+
+
+def _straight(a: Floats, b: Floats, step: float) -> Floats:
+    n = max(1, int(np.ceil(float(np.linalg.norm(b - a)) / step)))
+    return a + (b - a) * (np.arange(1, n + 1) / n)[:, None]
+
+
+def _round(arc: Arc, radius: float, step: float) -> Floats:
+    n = max(2, int(np.ceil(radius * arc.angle_rad / step)))
+    a, b = np.array(arc.start) - arc.centre, np.array(arc.end) - arc.centre
+    share = np.arange(1, n + 1) / n
+    # spherical interpolation keeps the radius exactly
+    sine = np.sin(arc.angle_rad)
+    if abs(sine) < 1e-9:
+        return np.array(arc.centre) + a + (b - a) * share[:, None]
+    first = np.sin((1 - share) * arc.angle_rad) / sine
+    second = np.sin(share * arc.angle_rad) / sine
+    return np.array(arc.centre) + first[:, None] * a + second[:, None] * b
+
+
+def _unit(v: Floats) -> Floats:
+    return v / np.linalg.norm(v)
+
+
+def _vec(v: Floats) -> Vec:
+    return float(v[0]), float(v[1]), float(v[2])

@@ -1,0 +1,316 @@
+"""Routes of cables and hoses: searched over cells, smoothed in continuous coordinates, proven by exact distance.
+
+What is found never bends tighter than its radius and never comes nearer to a solid than its gap: both are
+checked on the finished line, not on the cells. Where there is no way, the tightest spot of the widest way is
+told and how much is missing.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from packlayout.model.geometry import Floats, Vec
+from packlayout.space.bends import Line, fits
+from packlayout.space.course import OUTSIDE_MM, WALLS, Course
+from packlayout.space.ends import End, Need
+from packlayout.space.lattice import HEADINGS, State, search, steps, ways_ahead, widest
+from packlayout.space.nearest import last_crossing
+from packlayout.space.smooth import leaves, line_of, smooth
+
+STEP_MM = 4.0
+"""Between points of the line that is checked."""
+CHORD_MM = 0.1
+"""How far an arc may stand off its chords at that step and the tightest bend that is routed, 20 mm."""
+LONGEST_STUB_MM = 120.0
+MOST_TRIES = 10
+ELBOW_COST_MM = 150.0
+"""What an elbow connector is worth in cable (common practice, no source)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Route:
+    """A route that was found and proven.
+
+    Attributes:
+        line: Its middle line.
+        clearance_mm: Least clearance beyond the gaps, for the cable's radius taken off: not negative.
+        nearest: What comes nearest.
+        nearest_at: Where, mm.
+        elbows: Port, and middle of the cable above it, for each end with an elbow connector.
+    """
+
+    line: Line
+    clearance_mm: float
+    nearest: str
+    nearest_at: Vec
+    elbows: tuple[tuple[Vec, Vec], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class NoRoute:
+    """Why there is none.
+
+    Attributes:
+        missing_mm: By how much the tightest spot is too narrow, as a radius; None when no way leads there at all,
+            or it is wide enough and the bends find no room.
+        at: The tightest spot, mm.
+        near: What makes it tight.
+        why: In words.
+    """
+
+    missing_mm: float | None
+    at: Vec
+    near: str
+    why: str
+
+
+def route(course: Course, start: End, goal: End, need: Need, also: tuple[str, ...] = ()) -> Route | NoRoute:
+    """The shortest route between two ports that keeps its gaps and its bend radius.
+
+    Args:
+        course: Where cables may run.
+        start: One end.
+        goal: The other.
+        need: Radius, bend, straight.
+        also: Further parts whose reach it may enter, such as all modules of a pack.
+
+    Returns:
+        A route, or why there is none. Same course and ends, same route.
+    """
+    open_ = (start.part, goal.part, *also)
+    clear = course.open_to(*open_)
+    ways_a, ways_b = _ways_out(course, clear, start, need, open_), _ways_out(course, clear, goal, need, open_)
+    for end, ways in ((start, ways_a), (goal, ways_b)):
+        if not ways:
+            return _no_stub(course, end, need, open_)
+    made = steps(need.bend_mm, course.pitch_mm)
+    starts = [((w.cell, _heading(w.end.direction)), w.cost_mm / course.pitch_mm) for w in ways_a]
+    goals = [((w.cell, _heading(_minus(w.end.direction))), w.cost_mm / course.pitch_mm) for w in ways_b]
+    ahead = ways_ahead(clear, course.numbers, need.radius_mm, goals)
+    spares = [course.pitch_mm / 2, course.pitch_mm / 4, 0.0]
+    for _ in range(MOST_TRIES):
+        way = search(clear, course.numbers, need.radius_mm + spares[0], made, starts, goals, ahead)
+        if way is None:
+            spares.pop(0)
+            if not spares:
+                break
+            continue
+        a = next(w for w, (state, _) in zip(ways_a, starts, strict=True) if state == way[0][0])
+        b = next(w for w, (state, _) in zip(ways_b, goals, strict=True) if state == way[-1][0])
+        corners = _corners(course, way, made.corners, a.end, b.end)
+        found = _proven(course, corners, need, a, b, open_)
+        if isinstance(found, Route):
+            shorter = _proven(course, smooth(course, clear, corners, need, a.end, b.end), need, a, b, open_)
+            return shorter if isinstance(shorter, Route) else found
+        if found is None or not _shut(course, clear, found[2], {w.cell for w in (*ways_a, *ways_b)}):
+            spares.pop(0)
+            if not spares:
+                break
+    return _blocked(course, course.open_to(*open_), ways_a[0].cell, ways_b[0].cell, need)
+
+
+def _shut(course: Course, clear: Floats, at: Vec, ends: set[tuple[int, int, int]]) -> bool:
+    """Shut the cells round a spot where a line came too near, the ends' own cells left open; False: none was open."""
+    centre = course.cell(np.array(at))
+    shut = False
+    for i in range(-1, 2):
+        for j in range(-1, 2):
+            for k in range(-1, 2):
+                cell = (centre[0] + i, centre[1] + j, centre[2] + k)
+                inside = all(0 <= v < n for v, n in zip(cell, clear.shape, strict=True))
+                if inside and abs(i) + abs(j) + abs(k) <= 1 and cell not in ends and clear[cell] > OUTSIDE_MM:
+                    clear[cell], shut = OUTSIDE_MM, True
+    return shut
+
+
+@dataclass(frozen=True, slots=True)
+class _WayOut:
+    """One way out of a port: straight, or sideways from an elbow connector."""
+
+    end: End
+    port: End
+    cell: tuple[int, int, int]
+    cost_mm: float
+
+    @property
+    def elbow(self) -> bool:
+        return self.end is not self.port
+
+
+def _ways_out(course: Course, clear: Floats, port: End, need: Need, open_: tuple[str, ...]) -> list[_WayOut]:
+    """Straight out first; then, dearer, an elbow to each side."""
+    made: list[_WayOut] = []
+    stub = _stub(course, clear, port, need)
+    enough = need.radius_mm + CHORD_MM
+    if stub is not None and _room_for(course, port, course.middle(stub), open_, enough):
+        made.append(_WayOut(port, port, stub, 0.0))
+    gap = next((b.gap_mm for b in course.barriers if b.name == port.part and not b.reach), 0.0)
+    rise = _way_out(course, port) + max(need.elbow_mm, need.radius_mm + gap + 1.0)
+    at = np.array(port.at) + np.array(port.direction) * rise
+    if not _room_for(course, port, at, open_, enough):
+        return made
+    for side in HEADINGS:
+        if abs(side @ np.array(port.direction)) > 0.5:
+            continue
+        turned = End(port.part, port.port, _vec(at), _vec(side.astype(float)), port.fixed)
+        cell = _stub(course, clear, turned, need)
+        if cell is not None:
+            made.append(_WayOut(turned, port, cell, ELBOW_COST_MM))
+    return made
+
+
+def _room_for(course: Course, port: End, to: Floats, open_: tuple[str, ...], enough: float) -> bool:
+    """Whether what stands straight out of a port, as far as a point, keeps clear of all but its own part."""
+    start, way = np.array(port.at), np.array(port.direction)
+    line = np.stack([start, start + way * float((to - start) @ way)])
+    own = (port.part, WALLS)
+    return course.worst(line, open_, lambda name: np.ones(1) if name in own else None, enough)[0] >= enough
+
+
+def _vec(v: Floats) -> Vec:
+    return float(v[0]), float(v[1]), float(v[2])
+
+
+def _heading(direction: Vec) -> int:
+    return int(np.argmax(HEADINGS @ np.array(direction)))
+
+
+def _minus(v: Vec) -> Vec:
+    return -v[0], -v[1], -v[2]
+
+
+def _stub(course: Course, clear: Floats, end: End, need: Need) -> tuple[int, int, int] | None:
+    """The first cell straight out of a port that is clear, beyond the straight length."""
+    way = HEADINGS[_heading(end.direction)]
+    for wanted in (need.radius_mm + course.pitch_mm / 2, need.radius_mm):
+        for length in np.arange(need.straight_mm, LONGEST_STUB_MM, course.pitch_mm / 2):
+            cell = course.cell(np.array(end.at) + way * length)
+            inside = all(0 <= k < size for k, size in zip(cell, clear.shape, strict=True))
+            if inside and clear[cell] >= wanted:
+                return cell
+    return None
+
+
+def _no_stub(course: Course, port: End, need: Need, open_: tuple[str, ...]) -> NoRoute:
+    """What stands in front of a port, and how much too near."""
+    at = np.array(port.at)
+    line = np.stack([at, at + np.array(port.direction) * (_way_out(course, port) + need.elbow_mm)])
+    own = (port.part, WALLS)
+    found, near, where = course.worst(
+        line, open_, lambda name: np.ones(1) if name in own else None, need.radius_mm + CHORD_MM
+    )
+    missing = need.radius_mm + CHORD_MM - found
+    return NoRoute(
+        missing if missing > 0 else None, where, near, f"no room in front of {port.part} {port.port}"
+    )
+
+
+def _corners(
+    course: Course, way: list[tuple[State, int]], bent: tuple[Floats, ...], start: End, goal: End
+) -> Floats:
+    """Corners of the middle line through the cells of a way, moved sideways onto the axes of both ports."""
+    points: list[Floats] = [course.middle(way[0][0][0])]
+    for (cell, _), step in way[:-1]:
+        if step >= 0:
+            points += list(course.middle(cell) + bent[step] * course.pitch_mm)
+    points.append(course.middle(way[-1][0][0]))
+    line = _plain(np.array(points))
+    shift_a, shift_b = np.array(start.at) - line[0], np.array(goal.at) - line[-1]
+    runs = np.abs(np.diff(line, axis=0))
+    for k in range(3):
+        # a coordinate is the port's until the first run along it, and the other port's from the last one on
+        along = np.flatnonzero(runs[:, k] > 1e-6)
+        # the ways out of the ports keep their direction: a slant that is wanted goes to the longest run between
+        inner = runs[1:-1].sum(axis=1)
+        slant = 1 + int(np.argmax(inner)) if len(inner) else 0
+        first, last = (along[0], along[-1]) if len(along) else (slant, slant)
+        line[: first + 1, k] += 0.0 if abs(start.direction[k]) > 0.5 else shift_a[k]
+        line[last + 1 :, k] += 0.0 if abs(goal.direction[k]) > 0.5 else shift_b[k]
+    line[0], line[-1] = start.at, goal.at
+    return _plain(line)
+
+
+def _plain(line: Floats) -> Floats:
+    """Corners without those that are none."""
+    keep = [line[0]]
+    for k in range(1, len(line)):
+        if np.linalg.norm(line[k] - keep[-1]) < 1e-6:
+            continue
+        if len(keep) >= 2 and _straight(keep[-2], keep[-1], line[k]):
+            keep[-1] = line[k]
+        else:
+            keep.append(line[k])
+    return np.array(keep)
+
+
+def _straight(a: Floats, b: Floats, c: Floats) -> bool:
+    u, v = b - a, c - b
+    return bool(
+        np.linalg.norm(np.cross(u, v)) <= 1e-9 * max(1.0, float(np.linalg.norm(u) * np.linalg.norm(v)))
+    ) and (float(u @ v) > 0)
+
+
+def _proven(
+    course: Course, corners: Floats, need: Need, a: _WayOut, b: _WayOut, open_: tuple[str, ...]
+) -> Route | tuple[float, str, Vec] | None:
+    """The route, when its bends fit and its clearance holds exactly; else what it comes too near to, and where."""
+    if not fits(corners, need.bend_mm, need.straight_mm) or not leaves(corners, a.end, b.end):
+        return None
+    line = line_of(corners, need)
+    points = line.points(STEP_MM)
+    enough = need.radius_mm + CHORD_MM
+    worst = course.worst(points, open_, _exempt(course, points, a, b, need), enough)
+    elbows = tuple((w.port.at, w.end.at) for w in (a, b) if w.elbow)
+    spare = worst[0] - enough
+    return Route(line, spare, worst[1], worst[2], elbows) if spare >= 0 else worst
+
+
+def _exempt(
+    course: Course, points: Floats, a: _WayOut, b: _WayOut, need: Need
+) -> Callable[[str], Floats | None]:
+    """Which segments need not keep from the part they come straight out of: those of the stub."""
+    along = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(points, axis=0), axis=1))])
+    middles = (along[1:] + along[:-1]) / 2
+
+    def free(name: str) -> Floats | None:
+        out = np.zeros(len(middles))
+        for way, distance in ((a, middles), (b, along[-1] - middles)):
+            if name == WALLS and way.port.fixed:
+                out = np.maximum(out, distance < need.straight_mm + 2 * need.radius_mm)
+            elif name == way.port.part and not way.elbow:
+                gap = next((x.gap_mm for x in course.barriers if x.name == name), 0.0)
+                out = np.maximum(out, distance < _way_out(course, way.port) + need.radius_mm + gap + STEP_MM)
+        return out if out.any() else None
+
+    return free
+
+
+def _way_out(course: Course, end: End) -> float:
+    """How far from a port its own part's surface reaches along the way out, mm; nought where it lies on it."""
+    for barrier in course.barriers:
+        if barrier.name == end.part and not barrier.reach:
+            return last_crossing(np.array(end.at), np.array(end.direction), barrier.mesh.triangles)
+    return 0.0
+
+
+def _blocked(
+    course: Course, clear: Floats, a: tuple[int, int, int], b: tuple[int, int, int], need: Need
+) -> NoRoute:
+    found = widest(clear, a, b, OUTSIDE_MM / 2)
+    if found is None:
+        x, y, z = (float(v) for v in course.middle(a))
+        return NoRoute(
+            None,
+            (x, y, z),
+            "",
+            "the two ends lie in spaces that are not joined: a cable way is wanted between them",
+        )
+    width, cell = found
+    x, y, z = (float(v) for v in course.middle(cell))
+    _, near, _ = course.worst(np.array([[x, y, z], [x, y, z]]), (), lambda _: None, need.radius_mm)
+    if width >= need.radius_mm:
+        return NoRoute(None, (x, y, z), near,
+                       f"wide enough everywhere, but a bend of {need.bend_mm:.0f} mm finds no room")  # fmt: skip
+    return NoRoute(need.radius_mm - width, (x, y, z), near,
+                   f"the tightest spot is {need.radius_mm - width:.0f} mm too narrow on each side")  # fmt: skip

@@ -1,0 +1,116 @@
+"""What is offered and why not more: different layouts, none beaten; changes that were solved again."""
+
+from dataclasses import replace
+from functools import cache
+from itertools import combinations
+
+import pytest
+
+from packlayout.mass.ledger import base_items
+from packlayout.model.geometry import Box
+from packlayout.placement.archive import beaten, ranked, structure, titled
+from packlayout.placement.explain import changes
+from packlayout.placement.place import place
+from packlayout.placement.result import Scored
+from packlayout.placement.solve import Deadline, first_valid, setting
+from tests.bays import PARTS, job, part
+
+AIMS = {
+    "front_axle_change_kg": 1.0, "rear_axle_change_kg": 1.0, "side_difference_kg": 1.0, "cg_height_change_mm": 5.0,
+    "compactness_mm": 500.0, "cable_length_mm": 900.0, "further_blocks": 0.0,
+}  # fmt: skip
+
+
+@cache
+def usual():
+    """A roomy job and its answer."""
+    case = job()
+    return case, place(case, base_items(case))
+
+
+# ---------------------------------------------------------------- by hand
+
+
+def test_a_layout_worse_in_one_aim_and_better_in_none_is_beaten():
+    layout = usual()[1].layouts[0].layout
+    good, bad = Scored(layout, AIMS, 1.0, "a"), Scored(layout, {**AIMS, "cable_length_mm": 1200.0}, 2.0, "b")
+    other = Scored(layout, {**AIMS, "cable_length_mm": 1200.0, "front_axle_change_kg": 0.0}, 2.0, "c")
+    assert beaten(bad, good)
+    assert not beaten(good, bad)
+    assert [s.structure for s in ranked([bad, good, other])] == ["a", "c"]
+
+
+def test_a_low_keep_out_is_moved_up_as_far_as_needed():
+    """Two layers need 302 mm and the clearances 20; a beam across the bay leaves 300: 20 to 25 mm are missing."""
+    bay = Box((0.0, 0.0, 300.0), (240.0, 440.0, 680.0))
+    beam = (("beam", "solid", Box((0.0, 0.0, 600.0), (240.0, 440.0, 620.0))),)
+    known = {**PARTS, "module": part("battery module", (340, 150, 118), 14)}
+    case = job(bay=bay, count=2, parts=(), blocks_at_most=1, keep_outs=beam, known=known)
+    zone = case.vehicle.zones[0].model_copy(update={"opens": ("-z",)})
+    case = replace(case, vehicle=case.vehicle.model_copy(update={"zones": (zone,)}))
+    placed = place(case, base_items(case))
+    assert placed.count.packed == 1
+    first = next(c for c in placed.changes if c.kind == "keep-out")
+    assert first.words.startswith("Move beam ")
+    assert 20.0 <= first.size_mm <= 30.0
+    assert placed.why_not_more[0] == placed.changes[0].words
+
+
+def test_an_orientation_that_would_help_is_named():
+    bay = Box((0.0, 0.0, 300.0), (430.0, 215.0, 570.0))
+    flat = {**PARTS, "module": part("battery module", (340, 175, 118), 14, up=["+z"])}
+    case = job(bay=bay, count=1, parts=(), blocks_at_most=1, known=flat)
+    found = changes(case, base_items(case), 0, 1, Deadline(None))
+    assert any(c.kind == "orientation" and "+y face up" in c.words for c in found)
+
+
+# ---------------------------------------------------------------- reference: solved again
+
+
+def test_a_surface_raised_by_what_is_said_does_let_one_more_in():
+    case = job(bay=Box((-350.0, -380.0, 280.0), (350.0, 380.0, 560.0)), parts=(), blocks_at_most=1)
+    placed = place(case, base_items(case))
+    raised = next(c for c in placed.changes if c.kind == "surface")
+    higher = job(
+        bay=Box((-350.0, -380.0, 280.0), (350.0, 380.0, 560.0 + raised.size_mm)), parts=(), blocks_at_most=1
+    )
+    assert raised.modules == placed.count.packed + 1
+    assert first_valid(setting(higher, base_items(higher), 0), raised.modules) is not None
+
+
+# ---------------------------------------------------------------- invariant
+
+
+def test_layouts_offered_differ_in_structure_and_none_is_beaten():
+    placed = usual()[1]
+    assert 3 <= len(placed.layouts) <= 8
+    assert len({s.structure for s in placed.layouts}) == len(placed.layouts)
+    assert all(s.structure == structure(s.layout) for s in placed.layouts)
+    assert not any(beaten(a, b) or beaten(b, a) for a, b in combinations(placed.layouts, 2))
+
+
+def test_each_has_one_sentence_and_the_first_is_best_on_all_aims():
+    titles = [s.layout.title for s in usual()[1].layouts]
+    assert titles[0].startswith("Best on all aims together")
+    assert all(t.endswith(".") and t.count(". ") == 0 for t in titles)
+    assert len(set(titles)) == len(titles)
+
+
+def test_a_shift_keeps_the_structure():
+    layout = usual()[1].layouts[0].layout
+    moved = replace(layout, placements=tuple(replace(p, at=(p.at[0] + 7, p.at[1], p.at[2])) for p in layout.placements))
+    assert structure(moved) == structure(layout)
+
+
+# ---------------------------------------------------------------- refusal
+
+
+def test_nothing_to_offer_has_no_titles():
+    assert titled(usual()[0], ()) == ()
+
+
+def test_no_change_is_told_where_none_helps():
+    case = job(bay=Box((0.0, 0.0, 300.0), (150.0, 100.0, 420.0)), count=1, parts=(), blocks_at_most=1)
+    assert changes(case, base_items(case), 0, 1, Deadline(None)) == ()
+    with pytest.raises(StopIteration):
+        next(iter(changes(case, base_items(case), 0, 1, Deadline(0.0))))
