@@ -4,11 +4,15 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from math import inf
 
+from packlayout.drive.drive import Driving, PackData, drive
+from packlayout.electrical.pack import pack_of
+from packlayout.electrical.wire import Surroundings, Wiring, wire
 from packlayout.errors import GeometryError
 from packlayout.frame.checks import check_frame
 from packlayout.frame.design import Designed, design
 from packlayout.frame.generate import generate
 from packlayout.frame.legs import Leg
+from packlayout.frame.shapes import member_mesh, plate_mesh
 from packlayout.frame.tubes import TubeFrame
 from packlayout.mass.as_built import as_built
 from packlayout.mass.ledger import base_items
@@ -24,6 +28,7 @@ from packlayout.placement.forms import slabs
 from packlayout.placement.place import judge_layout, nearby, place, refine
 from packlayout.placement.result import Placed
 from packlayout.placement.verify import check_layout
+from packlayout.price import Bill, Price, price
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -73,6 +78,7 @@ class Study:
 ROUNDS = 4
 STILL_MM = 1.0
 STILL_KG = 0.1
+PACK_OHM = 0.1  # of a pack whose modules state no resistance (common practice, no source)
 SHIFTED_LAYOUTS = 2
 SHIFTS = 16
 SOLVED = 4
@@ -80,8 +86,8 @@ LEG_MM = 300.0  # this much leg weighs as much as one unit of the aims, 10 kg on
 NOT_DONE = (
     "the old body behind the mounting points: an engineer judges it by the reactions given",
     "brackets for the parts outside the pack",
-    "cable routes, protection and pack electrics",
-    "propeller shaft, performance, range and charging",
+    "pack electrics, protection and cable routes: `packlayout wire` computes them",
+    "propeller shaft, performance, range, charging and price: `packlayout drive` computes them",
 )
 Progress = Callable[[str], None]
 
@@ -135,7 +141,9 @@ def run(case: Case, seed: int = 0, layout: Layout | None = None, progress: Progr
             break
     # all layouts judged with the same burden, so that their figures can be laid side by side
     burden = (*base, *frame_items(framed))
-    judged = titled(case, tuple(judge_layout(case, layout, burden).layouts[0] for layout in (chosen, *others)))
+    judged = titled(
+        case, tuple(judge_layout(case, layout, burden).layouts[0] for layout in (chosen, *others))
+    )
     return _close(framed.case, seed, replace(placed, layouts=judged), judged[0].layout, framed)
 
 
@@ -189,6 +197,46 @@ def compare(study: Study, readings: AsBuilt) -> Comparison:
     return as_built(study.case, study.layout, frame_items(study.framed), readings)
 
 
+def wired(study: Study) -> Wiring | None:
+    """Pack electrics, protection and cable runs of a study's layout; None when nothing was placed.
+
+    The runs keep clear of the parts, the frame, the access room and the body, so this takes much longer than
+    all else and is not part of `run`.
+    """
+    layout, framed = study.layout, study.framed
+    if layout is None:
+        return None
+    frame = framed.frame if framed is not None else None
+    solids = () if frame is None else (
+        *((m.name, member_mesh(m)) for m in frame.members),
+        *((p.name, plate_mesh(p)) for p in frame.plates),
+    )  # fmt: skip
+    rooms = tuple(
+        (p.name, room.box) for p in layout.placements for room in slabs(study.case.parts[p.part], p.pose)
+    )
+    return wire(study.case, layout, Surroundings(solids, rooms))
+
+
+def driven(study: Study) -> tuple[Driving, Price | None] | None:
+    """Shaft, performance, range, charging, the old gauge and the price; None when nothing was placed.
+
+    The price holds what the study has drawn: parts, frame, hours; not the cables, which `wired` routes.
+    """
+    layout, framed = study.layout, study.framed
+    if layout is None or study.weighing is None:
+        return None
+    data: PackData | None = None
+    if len(layout.modules) >= study.case.brief.wiring.strings:
+        pack = pack_of(study.case, layout)
+        ohm = pack.resistance_ohm.value if pack.resistance_ohm is not None else PACK_OHM
+        data = PackData(pack.usable_kwh, pack.nominal_v, pack.continuous_a, pack.peak_a, ohm)
+    frame = framed.frame if framed is not None else None
+    bill = Bill()
+    if framed is not None and frame is not None:
+        bill = Bill(len(frame.members), len(frame.plates), len(framed.legs), frame.mass_kg)
+    return drive(study.case, layout, study.weighing, data), price(study.case, layout, bill)
+
+
 def rooms_of(case: Case, layout: Layout) -> tuple[Box, ...]:
     """Access room of every placed part, vehicle axes."""
     return tuple(room.box for p in layout.placements for room in slabs(case.parts[p.part], p.pose))
@@ -198,7 +246,9 @@ def frame_for(case: Case, layout: Layout) -> Framed:
     """The frame of one layout as the brief says it, drawn and held against its surroundings, not solved."""
     if not layout.blocks:
         missing = "no module is placed, so there is nothing to carry"
-        return Framed(case, None, (unknown("frame.support", "Legs that carry the pack", "legs", "statics", missing),))
+        return Framed(
+            case, None, (unknown("frame.support", "Legs that carry the pack", "legs", "statics", missing),)
+        )
     rooms = rooms_of(case, layout)
     made = generate(case, layout, rooms)
     return Framed(case, made.frame, check_frame(case, layout, made, rooms), made.legs)
@@ -222,7 +272,9 @@ def _with_same_sections(framed: Framed, layout: Layout, progress: Progress) -> F
         return designed_for(framed.case, layout, progress)
     before, brief = framed.designed, framed.case.brief
     kept = brief.frame.model_copy(update={"choose_sections": False})
-    again = designed_for(replace(framed.case, brief=brief.model_copy(update={"frame": kept})), layout, progress)
+    again = designed_for(
+        replace(framed.case, brief=brief.model_copy(update={"frame": kept})), layout, progress
+    )
     assert again.designed is not None
     done = replace(again.designed, case=framed.case, trade=before.trade, trials=before.trials)
     return replace(again, case=framed.case, designed=done)

@@ -5,7 +5,7 @@ from typing import NoReturn
 
 import numpy as np
 
-from packlayout.errors import GeometryError, ReadingError
+from packlayout.errors import ReadingError
 from packlayout.mass.combine import centre
 from packlayout.mass.propagate import Register
 from packlayout.mass.readings import Readings, read

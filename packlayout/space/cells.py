@@ -80,14 +80,24 @@ def free_space(
         solid |= _filled(mesh, origin, pitch_mm, shape, 0.0)
         kept |= _filled(mesh, origin, pitch_mm, shape, distance)
     free = inside & ~kept
-    return Space(zone, origin, pitch_mm, free, running_sums(free), running_sums(inside_air & ~solid), running_sums(~solid))
+    return Space(
+        zone,
+        origin,
+        pitch_mm,
+        free,
+        running_sums(free),
+        running_sums(inside_air & ~solid),
+        running_sums(~solid),
+    )
 
 
 def _touched(mesh: TriMesh, origin: Vec, pitch: float, shape: tuple[int, ...], clearance: float) -> Bools:
     # a surface exactly at the clearance is clear; at no clearance a touching cell must count, or the
     # outside would leak in along a surface that lies on cell faces
     half = pitch / 2 + (clearance - 1e-6 if clearance > 0 else 0.0)
-    return near_surface(mesh, (origin[0] + pitch / 2, origin[1] + pitch / 2, origin[2] + pitch / 2), pitch, shape, half)
+    return near_surface(
+        mesh, (origin[0] + pitch / 2, origin[1] + pitch / 2, origin[2] + pitch / 2), pitch, shape, half
+    )
 
 
 def near_surface(mesh: TriMesh, first: Vec, pitch: float, shape: tuple[int, ...], half: float) -> Bools:
@@ -108,7 +118,7 @@ def near_surface(mesh: TriMesh, first: Vec, pitch: float, shape: tuple[int, ...]
 def _inside(mesh: TriMesh, origin: Vec, pitch: float, shape: tuple[int, ...], clearance: float) -> Bools:
     """Cells whose grown cube misses the surface and whose middle is inside it."""
     clear = ~_touched(mesh, origin, pitch, shape, clearance)
-    labels, count = _labelled(clear)
+    labels, count = labelled(clear)
     border = np.zeros(count + 1, dtype=np.bool_)
     for axis in range(3):
         for end in (0, -1):
@@ -123,7 +133,7 @@ def _inside(mesh: TriMesh, origin: Vec, pitch: float, shape: tuple[int, ...], cl
     return keep[labels]
 
 
-def _labelled(cells: Bools) -> tuple[NDArray[np.int32], int]:
+def labelled(cells: Bools) -> tuple[NDArray[np.int32], int]:
     """Number the groups of set cells that hang together face to face, from 1."""
     from scipy import ndimage
 
@@ -141,7 +151,7 @@ def _filled(mesh: TriMesh, origin: Vec, pitch: float, shape: tuple[int, ...], cl
     padded = tuple(n + 2 for n in size)
     start = (corner[0] - pitch, corner[1] - pitch, corner[2] - pitch)
     hit = _touched(mesh, start, pitch, padded, clearance)
-    labels, count = _labelled(~hit)
+    labels, count = labelled(~hit)
     for label in range(1, count + 1):
         cell = np.argwhere(labels == label)[0]
         if winding(mesh, np.array(start) + (cell + 0.5) * pitch) > 0.5:
@@ -234,7 +244,9 @@ def all_set(space: Space, sums: Sums, lo: Floats, hi: Floats) -> Bools:
         (n,) True where the box lies in the grid and every cell it meets is set.
     """
     out = np.zeros(len(lo), dtype=np.bool_)
-    _set(sums, np.array(space.origin), space.pitch_mm, np.ascontiguousarray(lo), np.ascontiguousarray(hi), out)
+    _set(
+        sums, np.array(space.origin), space.pitch_mm, np.ascontiguousarray(lo), np.ascontiguousarray(hi), out
+    )
     return out
 
 

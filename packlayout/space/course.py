@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from packlayout.model.geometry import Box, Floats, Ints, TriMesh, Vec
-from packlayout.space.cells import winding
+from packlayout.space.cells import labelled, winding
 from packlayout.space.lattice import numbered
 from packlayout.space.nearest import (
     line_to_line,
@@ -264,12 +264,10 @@ def _lower(clear: Floats, barrier: Barrier, course: Course) -> None:
 
 def _fill(clear: Floats, mesh: TriMesh, window: tuple[slice, ...], course: Course) -> None:
     """No clearance within a solid: groups of cells away from its surface are in or out as a whole."""
-    from scipy import ndimage
-
     part = np.full(tuple(s.stop - s.start for s in window), CAP_MM)
     corner = np.array(course.origin) + np.array([s.start for s in window]) * course.pitch_mm
     lower_to_triangles(part, np.ascontiguousarray(mesh.triangles), 0.0, corner, course.pitch_mm, CAP_MM)
-    labels, count = ndimage.label(part > course.pitch_mm * 0.5)
+    labels, count = labelled(part > course.pitch_mm * 0.5)
     inside = np.zeros(part.shape, dtype=bool)
     for label in range(1, count + 1):
         cell = np.argwhere(labels == label)[0]
@@ -282,15 +280,13 @@ def _fill(clear: Floats, mesh: TriMesh, window: tuple[slice, ...], course: Cours
 
 
 def _raise_to_zone(held: Floats, mesh: TriMesh, gap: float, origin: Vec, pitch: float) -> None:
-    from scipy import ndimage
-
     window = _window(mesh.bounds, origin, pitch, held.shape)
     assert window is not None
     deep = np.full(tuple(s.stop - s.start for s in window), CAP_MM)
     corner = np.array(origin) + np.array([s.start for s in window]) * pitch
     lower_to_triangles(deep, np.ascontiguousarray(mesh.triangles), gap, corner, pitch, CAP_MM)
     # between two neighbours that are both farther from the surface than half a cell no surface runs
-    labels, count = ndimage.label(deep + gap > pitch * 0.5)
+    labels, count = labelled(deep + gap > pitch * 0.5)
     for label in range(1, count + 1):
         cells = labels == label
         cell = np.argwhere(cells)[0]

@@ -9,9 +9,11 @@ import heapq
 from dataclasses import dataclass
 from functools import lru_cache
 from math import acos, ceil, pi, sin, tan
+from typing import Any
 
 import numba
 import numpy as np
+from numpy.typing import NDArray
 
 from packlayout.model.geometry import Floats, Ints
 from packlayout.space.cells import Bools
@@ -101,7 +103,15 @@ def _asides(d: Ints, e: Ints, h: int, r: float) -> list[Step]:
         second = end - first[::-1]
         line = np.concatenate([first, second, [n * d + k * e]])
         corners = np.array([t * d, end - t * d], dtype=float)
-        made.append((n * d + k * e, h, 2 * r * angle + (n - ahead) + 2 * BEND_COST, _cells(line), corners))
+        made.append(
+            (
+                n * d + k * e,
+                h,
+                2 * r * angle + (n - ahead) + 2 * BEND_COST,
+                _cells(np.asarray(line, dtype=np.float64)),
+                corners,
+            )
+        )
     return made
 
 
@@ -142,7 +152,7 @@ def search(
     )  # fmt: skip
     if found < 0:
         return None
-    way: list[tuple[State, int]] = [(_state(found, cells), -1)]
+    way: list[tuple[State, int]] = [(_state(int(found), cells), -1)]
     while parent[found] != -2:
         before = int(parent[found])
         way.append((_state(before, cells), int(step[found])))
@@ -177,7 +187,7 @@ def _ahead(free, numbers, cells, goals, goal_costs):  # type: ignore[no-untyped-
     """The way still ahead of each cell through clear cells, bends left out of account."""
     nx, ny, nz = free.shape
     out = np.full(len(cells), np.inf)
-    heap = [(0.0, np.int64(-1))]
+    heap: Any = [(0.0, np.int64(-1))]
     heapq.heappop(heap)
     for k in range(len(goals)):
         n = numbers[goals[k, 0], goals[k, 1], goals[k, 2]]
@@ -207,22 +217,9 @@ def _ahead(free, numbers, cells, goals, goal_costs):  # type: ignore[no-untyped-
 
 @numba.njit(cache=True)
 def _search(
-    free,
-    numbers,
-    cells,
-    first,
-    last,
-    move,
-    heading,
-    cost,
-    swept,
-    begin,
-    starts,
-    costs,
-    goals,
-    goal_costs,
-    ahead,
-):  # type: ignore[no-untyped-def]
+    free: Bools, numbers: Ints, cells: Ints, first: Ints, last: Ints, move: Ints, heading: Ints, cost: Floats,
+    swept: Ints, begin: Ints, starts: Ints, costs: Floats, goals: Ints, goal_costs: Floats, ahead: Floats,
+) -> tuple[int, Ints, NDArray[np.int16]]:  # fmt: skip
     nx, ny, nz = free.shape
     count = len(cells)
     best = np.full(count * 6, np.inf)
@@ -233,7 +230,7 @@ def _search(
         n = numbers[goals[k, 0], goals[k, 1], goals[k, 2]]
         if n >= 0:
             at_goal[n * 6 + goals[k, 3]] = goal_costs[k]
-    heap = [(0.0, np.int64(-1))]
+    heap: Any = [(0.0, np.int64(-1))]
     heapq.heappop(heap)
     for k in range(len(starts)):
         n = numbers[starts[k, 0], starts[k, 1], starts[k, 2]]
@@ -278,7 +275,7 @@ def _search(
             parent[after] = state
             taken[after] = k
             heapq.heappush(heap, (total + ahead[numbers[a, b, c]], after))
-    return np.int64(-1), parent, taken
+    return -1, parent, taken
 
 
 @numba.njit(cache=True)

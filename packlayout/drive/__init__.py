@@ -1,0 +1,1 @@
+"""The drive: propeller shaft, performance, range, charging, the old dials."""

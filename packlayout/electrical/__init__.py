@@ -1,0 +1,1 @@
+"""Electrics: what the pack is, what protects it, and where its cables and hoses run."""
