@@ -1,6 +1,6 @@
 """Cost against cell size and number of modules, and 24 modules over three zones.
 
-    python -m benchmarks.cost [--plot FILE.svg]
+python -m benchmarks.cost [--plot FILE.svg]
 """
 
 import argparse
@@ -25,12 +25,17 @@ def three_zones() -> Case:
     """24 modules over an engine bay, a former tank space and a boot."""
     case = job_in(lofted_bay(4, wider_mm=60), 24, hardware=True)
     zones, surfaces = [*case.vehicle.zones], dict(case.zones)
-    for name, box in (("tank", Box((2300.0, -420.0, 300.0), (2900.0, 420.0, 560.0))), ("boot", Box((2950.0, -450.0, 480.0), (3500.0, 450.0, 800.0)))):
+    for name, box in (
+        ("tank", Box((2300.0, -420.0, 300.0), (2900.0, 420.0, 560.0))),
+        ("boot", Box((2950.0, -450.0, 480.0), (3500.0, 450.0, 800.0))),
+    ):
         zones.append(Zone(name=name, use="other", box=BoxShape(corner=box.lo, opposite=box.hi)))
         surfaces[name] = box_mesh(box)
     order = case.brief.modules.model_copy(update={"zones": ("bay", "tank", "boot")})
     vehicle = case.vehicle.model_copy(update={"zones": tuple(zones)})
-    return replace(case, vehicle=vehicle, zones=surfaces, brief=case.brief.model_copy(update={"modules": order}))
+    return replace(
+        case, vehicle=vehicle, zones=surfaces, brief=case.brief.model_copy(update={"modules": order})
+    )
 
 
 def main() -> None:
@@ -43,20 +48,30 @@ def main() -> None:
     start = clock()
     placed = place(case, base_items(case))
     zones = {p.zone for s in placed.layouts[:1] for p in s.layout.modules}
-    line("24 modules over three zones", f"{placed.count.packed} in {len(zones)} zones, {clock() - start:.1f} s", "under 60 s")
+    line(
+        "24 modules over three zones",
+        f"{placed.count.packed} in {len(zones)} zones, {clock() - start:.1f} s",
+        "under 60 s",
+    )
     by_pitch, by_count = [], []
     for pitch in PITCHES:
         case = job_in(lofted_bay(3, wider_mm=60), 8, hardware=True)
         start = clock()
         found = first_valid(setting(case, base_items(case), 0, pitch_mm=pitch), 8)
         by_pitch.append(clock() - start)
-        line(f"first layout of 8 modules on cells of {pitch:g} mm", f"{'found' if found else 'not found'}, {by_pitch[-1]:.2f} s")
+        line(
+            f"first layout of 8 modules on cells of {pitch:g} mm",
+            f"{'found' if found else 'not found'}, {by_pitch[-1]:.2f} s",
+        )
     for count in COUNTS:
         case = job_in(lofted_bay(3, wider_mm=60), count, hardware=True)
         start = clock()
         placed = place(case, base_items(case))
         by_count.append(clock() - start)
-        line(f"whole placement of {count} modules at 10 mm", f"{placed.count.packed} placed, {by_count[-1]:.2f} s")
+        line(
+            f"whole placement of {count} modules at 10 mm",
+            f"{placed.count.packed} placed, {by_count[-1]:.2f} s",
+        )
     if args.plot:
         from matplotlib import pyplot
 

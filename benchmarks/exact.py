@@ -51,7 +51,9 @@ def main() -> None:
         candidates.append(float(answer.candidates))
         bound = by_weights(case).modules
         shares.append(answer.packed / max(1, bound))
-        print(f"  bay {number}: three blocks {inner} of at most {outer}; lattice {answer.packed}{' proven' if answer.proven else ''} of {answer.candidates} candidates, "
+        sure = " proven" if answer.proven else ""
+        print(f"  bay {number}: three blocks {inner} of at most {outer}; "
+              f"lattice {answer.packed}{sure} of {answer.candidates} candidates, "
               f"{clock() - start:.1f} s; single modules in their cradles at any place: at most {bound}")  # fmt: skip
     line("best of up to three blocks at 10 mm", spread(times, "s"), "0.3 s mean, 1 s at most")
     line("three blocks on cells meet the bound at any place", f"{shut} of {args.bays}")

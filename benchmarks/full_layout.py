@@ -63,9 +63,8 @@ def main() -> None:
         possible += not proven_not
         found += one is not None
         names = ", ".join(p.name for p in now.homeless)
-        print(
-            f"  bay {number}: {'found' if one else 'proven impossible' if proven_not else 'not found'} {names} {taken:.2f} s"
-        )
+        word = "found" if one else "proven impossible" if proven_not else "not found"
+        print(f"  bay {number}: {word} {names} {taken:.2f} s")
         if one is None:
             continue
         first.append(taken)

@@ -24,10 +24,9 @@ def reach(bays: int, loose: bool) -> None:
         times.append(clock() - start)
         bound = upper_bound(case, count).modules
         filled += found is not None
+        word = "found" if found else "not found"
         proven += bound == count
-        print(
-            f"  bay {seed}: {count} modules by construction, {'found' if found else 'not found'}, bound {bound}, {times[-1]:.2f} s"
-        )
+        print(f"  bay {seed}: {count} modules by construction, {word}, bound {bound}, {times[-1]:.2f} s")
     name = "loose modules" if loose else "up to three blocks"
     line(f"cut around {name}: count reached", f"{filled} of {bays}", "95 % within 20 s" if loose else "all")
     line(f"cut around {name}: proven", f"{proven} of {bays}", "at least half")

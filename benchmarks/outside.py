@@ -1,6 +1,6 @@
 """Outside the search: layouts checked with solid geometry, and the same bytes from two processes.
 
-    python -m benchmarks.outside [--layouts 200]
+python -m benchmarks.outside [--layouts 200]
 """
 
 import argparse
@@ -26,7 +26,9 @@ def faults(case: Case, layout: Layout) -> float:
     import numpy as np
 
     def body(mesh: TriMesh) -> manifold3d.Manifold:
-        return manifold3d.Manifold(manifold3d.Mesh(mesh.vertices.astype(np.float32), mesh.faces.astype(np.uint32)))
+        return manifold3d.Manifold(
+            manifold3d.Mesh(mesh.vertices.astype(np.float32), mesh.faces.astype(np.uint32))
+        )
 
     def cube(box: Box) -> manifold3d.Manifold:
         return manifold3d.Manifold.cube(box.grown(-1e-3).size).translate(box.grown(-1e-3).lo)
@@ -63,10 +65,9 @@ def main() -> None:
         number += 1
     line(f"{seen} layouts of {number} bays: volume outside, in keep-outs, shared", f"{volume:.3f} mm3", "0")
     line("layouts with a clearance that is not held", str(bad), "0")
-    answers = {
-        subprocess.run([*core, sys.executable, "-m", "benchmarks.outside", "--digest", "3"], check=True, capture_output=True).stdout
-        for core in ([], ["taskset", "-c", "0"])
-    }  # fmt: skip
+    again = [sys.executable, "-m", "benchmarks.outside", "--digest", "3"]
+    cores = ([], ["taskset", "-c", "0"])
+    answers = {subprocess.run([*core, *again], check=True, capture_output=True).stdout for core in cores}
     line("two processes, all cores and one", "the same" if len(answers) == 1 else "different", "the same")
 
 

@@ -29,7 +29,7 @@ from tests.generated import Bay, job_in, lofted_bay
 
 
 def by_hand(case: Case, blocks: int) -> int:
-    """A person's way: the largest block where it first fits, low and forward, then the largest that still fits, and so on."""
+    """A person's way: the largest block, low and forward, then the largest that still fits, and so on."""
     space = space_of(case, "bay")
     free = space.free.copy()
     gap = case.brief.clearances.parts_mm
@@ -43,7 +43,10 @@ def by_hand(case: Case, blocks: int) -> int:
                 best = (n, kind)
         if best is None:
             break
-        at = min((tuple(int(v) for v in row) for row in np.argwhere(spots(running_sums(free), (), best[1]))), key=lambda c: (c[2], c[0], c[1]))
+        at = min(
+            (tuple(int(v) for v in row) for row in np.argwhere(spots(running_sums(free), (), best[1]))),
+            key=lambda c: (c[2], c[0], c[1]),
+        )
         total += best[0]
         g = best[1].after[0] - best[1].cells[0]
         free[tuple(slice(max(0, a - g), a + n + g) for a, n in zip(at, best[1].cells, strict=True))] = False
@@ -63,10 +66,18 @@ def bays(count: int, limit: float) -> None:
         alone = solve(case, 60.0, limit)
         c = clock()
         rows.append((hand, ours, alone.packed))
+        sure = " proven" if alone.proven else ""
         print(f"  bay {number}: by hand {hand} ({a - start:.2f} s), best of three blocks {ours} ({b - a:.2f} s), "
-              f"CP-SAT, bare modules without cradles {alone.packed}{' proven' if alone.proven else ''} ({c - b:.2f} s)")  # fmt: skip
-    line("modules by hand, over those of the best three blocks", f"{sum(r[0] for r in rows) / sum(r[1] for r in rows):.3f}")
-    line("best of three blocks better than by hand", f"{sum(r[1] > r[0] for r in rows)} of {count}, worse in {sum(r[1] < r[0] for r in rows)}", "never worse")
+              f"CP-SAT, bare modules without cradles {alone.packed}{sure} ({c - b:.2f} s)")  # fmt: skip
+    line(
+        "modules by hand, over those of the best three blocks",
+        f"{sum(r[0] for r in rows) / sum(r[1] for r in rows):.3f}",
+    )
+    line(
+        "best of three blocks better than by hand",
+        f"{sum(r[1] > r[0] for r in rows)} of {count}, worse in {sum(r[1] < r[0] for r in rows)}",
+        "never worse",
+    )
 
 
 def packages(count: int) -> None:
@@ -79,7 +90,9 @@ def packages(count: int) -> None:
     rng = np.random.default_rng(2)
     for number in range(count):
         size = tuple(float(v) for v in rng.integers(500, 1000, 3))
-        case = job_in(Bay(box_mesh(Box((0, 0, 0), (size[0], size[1], size[2]))), (), 300.0), 40, blocks_at_most=3)
+        case = job_in(
+            Bay(box_mesh(Box((0, 0, 0), (size[0], size[1], size[2]))), (), 300.0), 40, blocks_at_most=3
+        )
         start = clock()
         ours = most_in_blocks([tables_on_cells(case, space_of(case, "bay"))], 3)
         a = clock()
@@ -89,7 +102,10 @@ def packages(count: int) -> None:
             packer.add_item(Item(str(n), 300, 180, 120, 1))
         packer.pack(bigger_first=True, number_of_decimals=0)
         found = len(packer.bins[0].items)
-        print(f"  bay {number}: {ours} in blocks with cradles ({a - start:.2f} s), py3dbp {found} bare boxes, any side up ({clock() - a:.2f} s)")
+        print(
+            f"  bay {number}: {ours} in blocks with cradles ({a - start:.2f} s), "
+            f"py3dbp {found} bare boxes, any side up ({clock() - a:.2f} s)"
+        )
 
 
 COLUMNS = ("ROTATION_XYZ", "ROTATION_YXZ", "ROTATION_ZYX", "ROTATION_YZX", "ROTATION_XZY", "ROTATION_ZXY")
@@ -140,7 +156,12 @@ def _within(made: object, sums: np.ndarray, kinds: dict[Kind, tuple[int, int]], 
     """The most valuable kind that stands within a span."""
     for kind in sorted(kinds, key=lambda k: -k.value):
         at = np.argwhere(spots(sums, (), kind))
-        if len(at) and ((at >= np.array(span.lo)) & (at + np.array(kind.after) <= np.array(span.hi))).all(axis=1).any():  # type: ignore[attr-defined]
+        if (
+            len(at)
+            and ((at >= np.array(span.lo)) & (at + np.array(kind.after) <= np.array(span.hi)))
+            .all(axis=1)
+            .any()
+        ):  # type: ignore[attr-defined]
             return kind.value
     return 0
 
@@ -148,11 +169,17 @@ def _within(made: object, sums: np.ndarray, kinds: dict[Kind, tuple[int, int]], 
 def containers(folder: Path, most: int, pitch: int) -> None:
     """Container-loading instances, nothing tuned for them."""
     shares = []
-    for items in sorted(folder.glob("*_items.csv"))[:: max(1, len(list(folder.glob("*_items.csv"))) // most)][:most]:
+    for items in sorted(folder.glob("*_items.csv"))[:: max(1, len(list(folder.glob("*_items.csv"))) // most)][
+        :most
+    ]:
         share, taken = load(items, pitch)
         shares.append(share)
         print(f"  {items.stem.removesuffix('_items')}: {100 * share:.1f} % filled, {taken:.1f} s")
-    line("container loading, mean volume filled", f"{100 * sum(shares) / len(shares):.1f} % of {len(shares)}", "best known 96.3 %, tree search 96.1 %")
+    line(
+        "container loading, mean volume filled",
+        f"{100 * sum(shares) / len(shares):.1f} % of {len(shares)}",
+        "best known 96.3 %, tree search 96.1 %",
+    )
 
 
 def main() -> None:
@@ -175,7 +202,10 @@ def main() -> None:
         case = job_in(lofted_bay(1, wider_mm=60), 8, hardware=True)
         start = clock()
         placed = place(replace(case), base_items(case))
-        line("for comparison, a whole layout with hardware", f"{placed.count.packed} modules, {clock() - start:.1f} s")
+        line(
+            "for comparison, a whole layout with hardware",
+            f"{placed.count.packed} modules, {clock() - start:.1f} s",
+        )
 
 
 if __name__ == "__main__":

@@ -139,6 +139,10 @@ def run(case: Case, seed: int = 0, layout: Layout | None = None, progress: Progr
         chosen, framed = after, reframed
         if still:
             break
+    if chosen is not found[0]:
+        # sections chosen anew where it came to rest, as for a layout that is given: the layout alone decides them
+        anew = designed_for(case, chosen, progress)
+        framed = anew if _failed(anew) <= _failed(framed) else framed
     # all layouts judged with the same burden, so that their figures can be laid side by side
     burden = (*base, *frame_items(framed))
     judged = titled(

@@ -291,7 +291,7 @@ def study() -> Study:
         key=lambda c: ("fail", "unknown", "marginal", "pass").index(c.verdict),
     )
     return Study(
-        case=case(), seed=1, placed=placed, layout=made, framed=Framed(built, (support,)), weighing=weighed,
+        case=case(), seed=1, placed=placed, layout=made, framed=Framed(case(), built, (support,)), weighing=weighed,
         checks=tuple(checks),
         not_done=("strength of the frame and of its welds", "pack voltage, protection and cables", "range"),
     )  # fmt: skip

@@ -9,7 +9,6 @@ import numpy as np
 import pytest
 
 from packlayout.export.documents import (
-    check_json,
     export_json,
     fit_json,
     frame_json,
@@ -19,6 +18,7 @@ from packlayout.export.documents import (
     write_checks,
 )  # fmt: skip
 from packlayout.export.pack import Written
+from packlayout.export.plain import check_json
 from packlayout.model.check import Check, judge, unknown
 from packlayout.units import Measured
 from tests.studies import study
@@ -129,7 +129,7 @@ def test_what_was_not_computed_is_null_and_said() -> None:
     found = frame_json(STUDY)
     assert [found[key] for key in ("joints", "model", "first_frequency_hz")] == [None, None, None]
     assert found["members"][0]["utilisation"] is None
-    assert found["mounts"][0]["reaction_n"] is None
+    assert found["mounts"][0]["reactions"] is None
     assert "strength of the frame and of its welds" in found["not_done"]
     bare = weigh_json(BARE)
     assert [bare[key] for key in ("states", "change", "payload", "ledger", "checks")] == [None] * 5

@@ -2,14 +2,18 @@
 
 import errno
 import hashlib
+import json
 import subprocess
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
+from packlayout import __version__
 from packlayout.errors import ExportError
 from packlayout.export import EXPORTERS, write
+from packlayout.export.manifest import MANIFEST, verify
 from packlayout.export.pack import Exporter, Made, staged, stamp
 from packlayout.study import Study
 from tests.studies import study
@@ -159,7 +163,8 @@ def test_an_unknown_kind(tmp_path: Path) -> None:
     with pytest.raises(ExportError) as caught:
         write(STUDY, tmp_path / "heron", kinds=("layout", "dxf"))
     assert str(caught.value) == (
-        "unknown kind of output 'dxf'; known: layout, step, glb, picture, checks, report"
+        "unknown kind of output 'dxf'; known: layout, step, parts, plates, lists, drawings, templates, glb, picture, "
+        "checks, report, report-pdf"
     )
     assert not (tmp_path / "heron").exists()
 
@@ -195,3 +200,86 @@ def test_the_whole_pack_twice(tmp_path: Path) -> None:
         "report.html",
     } <= names
     assert {kind for kind in EXPORTERS if kind != "picture"} <= {w.kind for w in first}
+
+
+# ---------------------------------------------------------------- manifest
+
+
+@pytest.fixture
+def pack(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> tuple[Path, Path, Study]:
+    """A whole pack of the two quick kinds, and the workshop it was made from."""
+    root = tmp_path / "shop"
+    inputs: list[tuple[str, str]] = []
+    for name in ("bays/heron/vehicle.yaml", "shared/tubes.yaml"):
+        (root / name).parent.mkdir(parents=True, exist_ok=True)
+        (root / name).write_text(name, encoding="utf-8")
+        inputs.append((name, hashlib.sha256(name.encode()).hexdigest()))
+    for kind in set(EXPORTERS) - set(LIGHT):
+        monkeypatch.delitem(EXPORTERS, kind)
+    made = replace(STUDY, case=replace(STUDY.case, root=root, inputs=tuple(inputs)))
+    folder = root / "exports" / "heron"
+    write(made, folder)
+    return folder, root, made
+
+
+def test_the_manifest_lists_every_file(pack: tuple[Path, Path, Study]) -> None:
+    folder, root, made = pack
+    document = json.loads((folder / MANIFEST).read_text(encoding="utf-8"))
+    files = {row["path"]: row["sha256"] for row in document["files"]}
+    assert files == {
+        name: hashlib.sha256(data).hexdigest() for name, data in _contents(folder).items() if name != MANIFEST
+    }
+    assert (document["seed"], document["key"], document["made"]) == (1, made.case.key, "2000-01-01T00:00:00Z")
+    assert [row["path"] for row in document["inputs"]] == ["bays/heron/vehicle.yaml", "shared/tubes.yaml"]
+    assert verify(folder, root) == ()
+
+
+def test_what_changed_is_told(pack: tuple[Path, Path, Study], monkeypatch: pytest.MonkeyPatch) -> None:
+    folder, root, _ = pack
+    (folder / "layout-1.yaml").write_text("edited", encoding="utf-8")
+    (folder / "checks.json").unlink()
+    (root / "bays/heron/vehicle.yaml").write_text("a new survey", encoding="utf-8")
+    monkeypatch.setattr("packlayout.export.manifest.__version__", "99.0")
+    found = verify(folder, root)
+    assert [(m.what, m.path, m.why) for m in found[:3]] == [
+        ("file", "checks.json", "missing"), ("file", "layout-1.yaml", "changed"),
+        ("input", "bays/heron/vehicle.yaml", "changed"),
+    ]  # fmt: skip
+    assert str(found[0]) == "in the pack: checks.json is missing"
+    assert found[3].what == "program"
+    assert "this is 99.0" in str(found[3])
+
+
+def test_a_kept_layout_counts_as_it_is(pack: tuple[Path, Path, Study]) -> None:
+    folder, root, made = pack
+    mine = folder / "layout-1.yaml"
+    mine.write_text("# mine", encoding="utf-8")
+    write(made, folder, keep=[mine])
+    assert mine.read_text(encoding="utf-8") == "# mine"
+    assert verify(folder, root) == ()
+
+
+def test_a_part_made_anew_is_told(pack: tuple[Path, Path, Study]) -> None:
+    folder, root, made = pack
+    write(replace(made, seed=7), folder, kinds=("checks",))
+    assert [(m.path, m.why) for m in verify(folder, root)] == [("checks.json", "changed")]
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [(None, "is not there; a whole export writes it"), ("{", "cannot be read as a manifest"),
+     ('{"files": [], "inputs": []}', "make the pack again"), ("[]", "make the pack again"),
+     ('{"packlayout": "1", "files": [{"path": 3, "sha256": "x"}], "inputs": []}', "make the pack again")],
+)  # fmt: skip
+def test_no_manifest_is_refused(tmp_path: Path, text: str | None, words: str) -> None:
+    if text is not None:
+        (tmp_path / MANIFEST).write_text(text, encoding="utf-8")
+    with pytest.raises(ExportError, match=words):
+        verify(tmp_path, tmp_path)
+
+
+def test_a_manifest_reads_nothing_outside(tmp_path: Path) -> None:
+    rows = [{"path": path, "sha256": ""} for path in ("../secret", "/etc/hostname")]
+    document = {"packlayout": __version__, "files": rows, "inputs": []}
+    (tmp_path / MANIFEST).write_text(json.dumps(document), encoding="utf-8")
+    assert [m.why for m in verify(tmp_path, tmp_path)] == ["not a path within the folder"] * 2

@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 from functools import cache
+from math import pi, sqrt
 
 import numpy as np
 import pytest
@@ -137,6 +138,21 @@ def test_the_weld_sheet_can_be_followed_by_hand():
     resultant = (value["square to the joint"] ** 2 + value["along the joint"] ** 2) ** 0.5
     assert value["resultant"] == pytest.approx(resultant)
     assert value["utilisation"] == pytest.approx(resultant / value["resistance"])
+
+
+def test_the_buckling_sheet_can_be_followed_by_hand():
+    """Every line again from the figures in its own `numbers` alone, to the places they are given with."""
+    sheet = next(s for s in small_design().sheets if s.id == "frame.member.worst")
+    rows = {row.what: row for row in sheet.rows}
+    assert any("Euler" in what for what in rows)
+    followed = [row for row in sheet.rows if row.clause.startswith("EN 1993") and " x " in row.numbers]
+    assert len(followed) >= 7
+    for row in followed:
+        text = row.numbers.split(", at most")[0].replace("^", "**").replace(" x ", "*")
+        again = eval(text, {"__builtins__": {}}, {"sqrt": sqrt, "pi": pi})
+        if ", at most 1" in row.numbers:
+            again = min(again, 1.0)
+        assert again == pytest.approx(row.value, rel=5e-3), row
 
 
 @pytest.mark.slow

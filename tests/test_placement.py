@@ -115,9 +115,9 @@ def test_the_kernels_score_is_the_score_of_the_layout():
     """The search's own arithmetic against the sums over mass items, which share no code."""
     import numpy as np
 
+    from packlayout.placement.board import Board, to_layout
     from packlayout.placement.entities import block_entities, joined, part_entities
     from packlayout.placement.place import spaces_of
-    from packlayout.placement.board import Board, to_layout
     from packlayout.placement.search import run_start
 
     case = job()

@@ -98,7 +98,9 @@ def test_each_has_one_sentence_and_the_first_is_best_on_all_aims():
 
 def test_a_shift_keeps_the_structure():
     layout = usual()[1].layouts[0].layout
-    moved = replace(layout, placements=tuple(replace(p, at=(p.at[0] + 7, p.at[1], p.at[2])) for p in layout.placements))
+    moved = replace(
+        layout, placements=tuple(replace(p, at=(p.at[0] + 7, p.at[1], p.at[2])) for p in layout.placements)
+    )
     assert structure(moved) == structure(layout)
 
 

@@ -118,7 +118,10 @@ def test_a_front_axle_target_is_aimed_at():
 def test_locked_parts_stay_to_the_micrometre_and_the_rest_is_solved_anew():
     case, placed = small()
     first = placed.layouts[0].layout
-    shifted = [replace(p, at=(p.at[0] + 0.1234567, p.at[1], p.at[2]), locked=True) if p.block == 1 else p for p in first.placements]
+    shifted = [
+        replace(p, at=(p.at[0] + 0.1234567, p.at[1], p.at[2]), locked=True) if p.block == 1 else p
+        for p in first.placements
+    ]
     again = place(case, base_items(case), 5, held=Layout(tuple(shifted)))
     assert again.layouts
     for scored in again.layouts:
@@ -155,6 +158,20 @@ def test_an_interruption_returns_the_best_so_far(monkeypatch):
     placed = place(case, base_items(case))
     assert placed.stopped == "interrupted"
     assert len(placed.layouts[0].layout.modules) == whole.count.packed
+    assert failed(check_layout(case, placed.layouts[0].layout)) == []
+
+
+def test_an_interruption_while_it_improves_keeps_what_was_found():
+    case, whole = small()
+
+    def impatient(line):
+        if "best score" in line:
+            raise KeyboardInterrupt
+
+    placed = place(case, base_items(case), 0, impatient)
+    assert placed.stopped == "interrupted"
+    assert len(placed.layouts[0].layout.modules) == whole.count.packed
+    assert len(placed.layouts) >= 2  # more than the first that was met
     assert failed(check_layout(case, placed.layouts[0].layout)) == []
 
 

@@ -52,7 +52,9 @@ def test_a_wall_that_leans_in_shuts_the_way_up_and_one_that_leans_out_does_not()
         surface = loft([(0.0, outline), (300.0, outline)])
         hit = passes(box, UP, surface.bounds, walls_of(surface, UP), [])
         assert (hit == -1) == shut
-        assert passes(box, UP, surface.bounds, walls_of(surface, UP, 60.0), []) is None  # the lid takes them away
+        assert (
+            passes(box, UP, surface.bounds, walls_of(surface, UP, 60.0), []) is None
+        )  # the lid takes them away
 
 
 def test_a_keep_out_above_is_named_and_a_removable_one_comes_off():

@@ -44,7 +44,11 @@ def brute(free, kinds, blocks):
     """The same by trying every choice of up to so many standing blocks."""
     every = [(kind, at) for kind in kinds for at in places(free, kind)]
     best = max((kind.value for kind, _ in every), default=0)
-    pairs = [(a, b) for a, b in combinations(range(len(every)), 2) if apart(every[a], every[b])] if blocks > 1 else []
+    pairs = (
+        [(a, b) for a, b in combinations(range(len(every)), 2) if apart(every[a], every[b])]
+        if blocks > 1
+        else []
+    )
     good = set(pairs)
     for a, b in pairs:
         best = max(best, every[a][0].value + every[b][0].value)
@@ -102,9 +106,7 @@ CASES = st.tuples(
 def test_equal_to_brute_force(drawn, blocks):
     shape, seed, share, rows = drawn
     free = np.random.default_rng(seed).random(shape) < share
-    kinds = [
-        Kind(value, (a, b, c), (0, gap, 0), (a + gap, b, c + gap)) for value, a, b, c, gap in rows
-    ]
+    kinds = [Kind(value, (a, b, c), (0, gap, 0), (a + gap, b, c + gap)) for value, a, b, c, gap in rows]
     assert most(free, kinds, blocks) == brute(free, kinds, blocks)
 
 

@@ -1,9 +1,9 @@
 """The doors: one command each. No logic; heavy imports only inside the command that needs them."""
 
-from packlayout.cli import job, workshop
+from packlayout.cli import desk, electric, job, workshop
 from packlayout.cli.door import app
 
-__all__ = ["app", "job", "main", "workshop"]
+__all__ = ["app", "desk", "electric", "job", "main", "workshop"]
 
 
 def main() -> None:

@@ -110,7 +110,9 @@ def folder_of(case: "Case", out: Path | None) -> Path:
 
 
 def close(study: "Study", more: "Sequence[Check]" = ()) -> NoReturn:
-    """Exit status by the checks: an unknown one does not hold either."""
+    """Exit status by the checks: an unknown one does not hold either; 130 when the search was interrupted."""
+    if study.placed is not None and study.placed.stopped == "interrupted":
+        raise typer.Exit(130)
     verdicts = {check.verdict for check in (*study.checks, *more)}
     raise typer.Exit(1 if verdicts & {"fail", "unknown"} else 0)
 

@@ -205,17 +205,39 @@ def export(
     brief: BriefPath,
     layout: LayoutPath = None,
     out: OutDir = None,
+    verify: Annotated[
+        bool, typer.Option("--verify", help="Write nothing: say what of an old pack no longer matches.")
+    ] = False,
     seed: Seed = 0,
     as_json: AsJson = False,
     quiet: Quiet = False,
     debug: Debug = False,
 ) -> None:
-    """Write the files for the workshop: STEP, GLB, layout files, pictures, checks, report.
+    """Write the files for the workshop: STEP, DXF, drawings, lists, pictures, report; or check an old pack.
 
     Example: packlayout export my-shop/bays/quillon-estate/piano-tuner.yaml --out for-the-welder
     """
     with told(debug):
+        if verify:
+            _verified(brief, out, as_json)
         _written(brief, layout, out, seed, None, as_json, quiet)
+
+
+def _verified(brief: Path, out: Path | None, as_json: bool) -> NoReturn:
+    from packlayout.export.manifest import verify
+    from packlayout.inputs.case import read_case
+
+    case = read_case(brief)
+    folder = folder_of(case, out)
+    found = verify(folder, case.root)
+    if as_json:
+        rows = [{"what": m.what, "path": m.path, "why": m.why} for m in found]
+        print_json({"folder": folder.as_posix(), "matches": not found, "mismatches": rows})
+    else:
+        for mismatch in found:
+            print(mismatch)
+        print(f"{folder}: {'as it was made' if not found else f'{len(found)} things no longer match'}")
+    raise typer.Exit(1 if found else 0)
 
 
 @app.command()

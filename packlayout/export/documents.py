@@ -5,29 +5,33 @@ computed is null, and named in `not_done`.
 """
 
 import json
-import math
 from collections.abc import Iterable
 from dataclasses import asdict
 from pathlib import Path
-from typing import Any
 
 from packlayout import __version__
+from packlayout.export.document_weighing import comparison_json, weighing_json
 from packlayout.export.layout_file import file_of, layouts
 from packlayout.export.pack import Made, Written
+from packlayout.export.plain import Json, checks_json, plain, with_tolerance
+from packlayout.export.structure_documents import (
+    member_use_json,
+    mount_loads_json,
+    structure_json,
+    uses_of,
+)  # fmt: skip
+from packlayout.frame.design import Designed
 from packlayout.frame.legs import Leg
 from packlayout.frame.tubes import Member, Plate
-from packlayout.mass.weighing import State
+from packlayout.mass.weighing import Comparison
 from packlayout.model.check import Check
-from packlayout.model.geometry import MassItem, MeasuredPoint
+from packlayout.model.geometry import MassItem
 from packlayout.model.layout import Layout, Placement
 from packlayout.model.vehicle import MountPoint
 from packlayout.study import Study
 from packlayout.units import Measured
 
-Json = dict[str, Any]
 CHECKS = "checks.json"
-_LEDGER = {"removed": "removed", "added": "added", "part": "added", "frame": "added"}
-_CORNERS = ("front_left", "front_right", "rear_left", "rear_right")
 
 
 def write_checks(study: Study, folder: Path, notes: tuple[str, ...]) -> Made:
@@ -68,17 +72,6 @@ def _about(study: Study) -> Json:
     }
 
 
-def check_json(check: Check) -> Json:
-    """One check, in the shape that all stages share."""
-    made: Json = {key: _plain(value) for key, value in asdict(check).items() if key != "where"}
-    return made | {"where_mm": None if check.where is None else [float(x) for x in check.where]}
-
-
-def checks_json(checks: Iterable[Check]) -> list[Json]:
-    """Checks in their order."""
-    return [check_json(check) for check in checks]
-
-
 def place_json(study: Study, elapsed_s: float | None = None) -> Json:
     """What `place` found: layouts best first, how many modules, why not more.
 
@@ -95,6 +88,7 @@ def place_json(study: Study, elapsed_s: float | None = None) -> Json:
         _layout(study, layout, number) | {
             "objectives": {k: float(v) for k, v in scored[number - 1].objectives.items()} if scored else None,
             "score": float(scored[number - 1].score) if scored else None,
+            "structure": scored[number - 1].structure if scored else None,
         }
         for number, layout in enumerate(layouts(study), start=1)
     ]  # fmt: skip
@@ -103,9 +97,11 @@ def place_json(study: Study, elapsed_s: float | None = None) -> Json:
                    "bound_basis": None}  # fmt: skip
     return _about(study) | {
         "layouts": rows,
-        "count": _plain(asdict(placed.count)) if placed is not None else count,
+        "count": plain(asdict(placed.count)) if placed is not None else count,
         "why_not_more": list(placed.why_not_more) if placed is not None else [],
         "dropped": list(placed.dropped) if placed is not None else [],
+        "changes": [plain(asdict(change)) for change in placed.changes] if placed is not None else [],
+        "stopped": placed.stopped if placed is not None else "",
         "checks": checks_json(placed.checks if placed is not None else _checks_of_layout(study)),
         "elapsed_s": elapsed_s,
         "not_done": list(study.not_done),
@@ -140,10 +136,10 @@ def placement_json(placement: Placement) -> Json:
         "name": placement.name,
         "part": placement.part,
         "zone": placement.zone,
-        "origin_mm": _plain(pose.origin),
-        "rotation": _plain(pose.rotation),
-        "size_mm": _plain(placement.size),
-        "box_mm": {"min": _plain(box.lo), "max": _plain(box.hi)},
+        "origin_mm": plain(pose.origin),
+        "rotation": plain(pose.rotation),
+        "size_mm": plain(placement.size),
+        "box_mm": {"min": plain(box.lo), "max": plain(box.hi)},
         "up": placement.up,
         "turn": placement.turn_deg,
         "block": placement.block,
@@ -151,76 +147,43 @@ def placement_json(placement: Placement) -> Json:
     }
 
 
-def weigh_json(study: Study) -> Json:
-    """What `weigh` found; every key is there, null when the vehicle could not be weighed."""
-    weighing = study.weighing
-    made: Json = dict.fromkeys(("states", "change", "payload", "ledger", "checks"))
-    if weighing is not None:
-        change = weighing.change
-        made = {
-            "states": [_state(state) for state in weighing.states],
-            "change": {"mass_kg": _with_tolerance(change.mass), "cg_mm": _with_tolerance(change.cg),
-                       "axle_kg": _axles(change.axle), "corner_kg": _corners(change.corner)},
-            "payload": [
-                {"x_mm": float(row.x_mm), "allowed_kg": _with_tolerance(row.allowed_kg), "bound_by": row.bound_by}
-                for row in weighing.payload
-            ],
-            "ledger": _ledger(weighing.ledger),
-            "checks": checks_json(weighing.checks),
-        }  # fmt: skip
-    return _about(study) | made | {"not_done": list(study.not_done)}
+def weigh_json(study: Study, as_built: Comparison | None = None) -> Json:
+    """What `weigh` found; every key is there, null when the vehicle could not be weighed.
 
-
-def _state(state: State) -> Json:
-    return {
-        "name": state.name,
-        "mass_kg": _with_tolerance(state.mass),
-        "cg_mm": _with_tolerance(state.cg),
-        "inertia_kg_m2": _with_tolerance(state.inertia),
-        "axle_kg": _axles(state.axle),
-        "corner_kg": _corners(state.corner),
-        "note": state.note,
-    }
-
-
-def _axles(axles: tuple[Measured, Measured]) -> Json:
-    return {"front": _with_tolerance(axles[0]), "rear": _with_tolerance(axles[1])}
-
-
-def _corners(corners: tuple[Measured, Measured, Measured, Measured]) -> Json:
-    return {name: _with_tolerance(load) for name, load in zip(_CORNERS, corners, strict=True)}
-
-
-def _ledger(items: Iterable[MassItem]) -> Json:
-    rows: dict[str, list[Json]] = {"removed": [], "added": [], "other": []}
-    for item in items:
-        sort = _LEDGER.get(item.kind, "other")
-        if item.kind == "fluid" and item.mass.value < 0:
-            sort = "removed"  # the fuel that goes out with its tank
-        rows[sort].append({
-            "name": item.name, "kind": item.kind, "mass_kg": _with_tolerance(item.mass),
-            "position_mm": _with_tolerance(item.position), "size_mm": _plain(item.size), "source": item.source,
-        })  # fmt: skip
-    return dict(rows)
+    Args:
+        study: What was computed.
+        as_built: The finished vehicle's readings against the prediction, where there are any.
+    """
+    compared = None if as_built is None else comparison_json(as_built)
+    return (
+        _about(study)
+        | weighing_json(study.weighing)
+        | {"as_built": compared, "not_done": list(study.not_done)}
+    )
 
 
 def frame_json(study: Study) -> Json:
-    """What `frame` made: members and plates with length and mass; what needs statics is null."""
+    """What `frame` made: members and plates with length and mass, and its statics, null where it was not solved."""
     frame = study.framed.frame if study.framed is not None else None
     legs = study.framed.legs if study.framed is not None else ()
-    mounts = [_mount(mount, legs) for mount in study.case.vehicle.mounts]
+    designed = study.framed.designed if study.framed is not None else None
+    mounts = [_mount(mount, legs, designed) for mount in study.case.vehicle.mounts]
     made: Json = {"members": None, "plates": None, "material": None, "mass_kg": None}
     if frame is not None:
         items = {item.name: item for item in frame.mass_items}
+        uses, cases = uses_of(designed), designed.cases if designed is not None else ()
         total = Measured(frame.mass_kg, sum(item.mass.tolerance for item in items.values()))
         made = {
-            "members": [_member(member, items[member.name]) for member in frame.members],
+            "members": [
+                _member(member, items[member.name]) | member_use_json(uses.get(member.name), cases)
+                for member in frame.members
+            ],
             "plates": [_plate(plate, items[plate.name]) for plate in frame.plates],
             "material": frame.material.name,
-            "mass_kg": _with_tolerance(total),  # one delivery is thick or thin as a whole: tolerances add up
+            "mass_kg": with_tolerance(total),  # one delivery is thick or thin as a whole: tolerances add up
         }
-    return _about(study) | made | {
-        "joints": None, "mounts": mounts, "model": None, "first_frequency_hz": None,
+    return _about(study) | made | structure_json(designed) | {
+        "mounts": mounts,
         "checks": checks_json(study.framed.checks if study.framed is not None else ()),
         "not_done": list(study.not_done),
     }  # fmt: skip
@@ -231,13 +194,11 @@ def _member(member: Member, item: MassItem) -> Json:
         "name": member.name,
         "group": member.group,
         "section": member.section.name,
-        "ends_mm": [_plain(member.start), _plain(member.end)],
-        "cut_normals": [_plain(member.start_cut), _plain(member.end_cut)],
+        "ends_mm": [plain(member.start), plain(member.end)],
+        "cut_normals": [plain(member.start_cut), plain(member.end_cut)],
         "length_mm": float(member.length_mm),
         "longest_mm": float(member.longest_mm),
-        "mass_kg": _with_tolerance(item.mass),
-        "utilisation": None,
-        "load_case": None,
+        "mass_kg": with_tolerance(item.mass),
     }
 
 
@@ -245,24 +206,23 @@ def _plate(plate: Plate, item: MassItem) -> Json:
     return {
         "name": plate.name,
         "group": plate.group,
-        "origin_mm": _plain(plate.pose.origin),
-        "rotation": _plain(plate.pose.rotation),
-        "size_mm": _plain(plate.size),
-        "holes_mm": [{"x": x, "y": y, "diameter": d} for x, y, d in _plain(plate.holes)],
-        "mass_kg": _with_tolerance(item.mass),
+        "origin_mm": plain(plate.pose.origin),
+        "rotation": plain(plate.pose.rotation),
+        "size_mm": plain(plate.size),
+        "holes_mm": [{"x": x, "y": y, "diameter": d} for x, y, d in plain(plate.holes)],
+        "mass_kg": with_tolerance(item.mass),
     }
 
 
-def _mount(mount: MountPoint, legs: Iterable[Leg]) -> Json:
+def _mount(mount: MountPoint, legs: Iterable[Leg], designed: Designed | None) -> Json:
     return {
         "name": mount.name,
         "legs": [member.name for leg in legs if leg.mount == mount.name for member in leg.members],
         "thread": mount.thread,
-        "holes_mm": _plain(mount.holes),
-        "face": _plain(mount.face),
+        "holes_mm": plain(mount.holes),
+        "face": plain(mount.face),
         "rated_n": mount.rated_n,
-        "reaction_n": None,
-    }
+    } | mount_loads_json(mount.name, designed)
 
 
 def export_json(written: Iterable[Written]) -> Json:
@@ -279,24 +239,3 @@ def fit_json(study: Study, written: Iterable[Written], elapsed_s: float | None =
         "checks": checks_json(study.checks),
         "not_done": list(study.not_done),
     } | export_json(written)  # fmt: skip
-
-
-def _with_tolerance(found: Measured | MeasuredPoint) -> Json:
-    if isinstance(found, Measured):
-        return {"value": _plain(found.value), "tolerance": _plain(found.tolerance)}
-    return {"value": [_plain(m.value) for m in found], "tolerance": [_plain(m.tolerance) for m in found]}
-
-
-def _plain(value: Any) -> Any:
-    """Numbers of any library as Python's own, tuples as lists; what is not finite as null."""
-    if isinstance(value, dict):
-        return {str(key): _plain(member) for key, member in value.items()}
-    if isinstance(value, list | tuple):
-        return [_plain(member) for member in value]
-    if value is None or isinstance(value, str | bool):
-        return value
-    if hasattr(value, "item"):
-        return _plain(value.item())
-    if isinstance(value, float):
-        return value + 0.0 if math.isfinite(value) else None
-    return value

@@ -18,6 +18,11 @@ def figure(found: Measured, places: int = 1, *, signed: bool = False) -> str:
     return f"{text} ± {number(found.tolerance, places)}" if found.tolerance else text
 
 
+def typed(text: str) -> str:
+    """Figures in the signs of a keyboard, as files take them and any terminal shows them: `571 +/- 9`, `-4`."""
+    return text.replace("±", "+/-").replace("−", "-")
+
+
 def point(at: Iterable[float], places: int = 0) -> str:
     """A position: `120, -30, 455`."""
     return ", ".join(number(value, places) for value in at)

@@ -67,6 +67,11 @@ def tube(member: Member) -> TriMesh:
     return placed(_welded(np.concatenate(rings), faces), pose)
 
 
+def tube_outline(member: Member) -> Floats:
+    """Points round the outside of a tube's section, own axes, anticlockwise."""
+    return _profile(member.section.side_mm, member.section.outer_radius_mm)
+
+
 def _profile(side: float, radius: float) -> Floats:
     """Points of a square with rounded corners, anticlockwise."""
     h, r = side / 2, min(radius, side / 2)

@@ -2,8 +2,9 @@
 
 from collections import Counter
 from collections.abc import Iterable
-from dataclasses import dataclass
+from math import ceil, log10
 
+from packlayout.export.blocks import Answer
 from packlayout.export.figures import figure, number
 from packlayout.mass.states import CONVERTED, ORIGINAL
 from packlayout.mass.weighing import Weighing
@@ -13,23 +14,6 @@ from packlayout.units import Measured
 
 SIGNS: dict[Verdict, str] = {"fail": "✗", "unknown": "?", "marginal": "≈", "pass": "✓"}
 """Verdict -> sign, gravest first: the order in which checks are shown."""
-
-
-@dataclass(frozen=True, slots=True)
-class Answer:
-    """The first thing a reader wants to know.
-
-    Attributes:
-        question: In words.
-        verdict: How it came out.
-        sentence: The answer.
-        details: More of it, one sentence each.
-    """
-
-    question: str
-    verdict: Verdict
-    sentence: str
-    details: tuple[str, ...] = ()
 
 
 def answers(study: Study) -> tuple[Answer, ...]:
@@ -125,16 +109,26 @@ def _count(count: int, word: str) -> str:
 
 
 def places_of(check: Check) -> int:
-    """Places after the point of a check's figures: none for counts."""
+    """Places after the point of a check's figures: none for counts and newtons, two or more for shares."""
+    if check.unit == "N":
+        return 0
+    limit = abs(check.limit or 0.0)
+    if check.unit == "1":
+        return 2 if limit == 0 else max(2, ceil(-log10(limit)) + 1)
     figures = [value for value in (check.value, check.limit) if value is not None]
     return 0 if not check.tolerance and all(value == int(value) for value in figures) else 1
+
+
+def unit_of(check: Check) -> str:
+    """Unit of a check as it is written: nothing for a bare figure."""
+    return "" if check.unit == "1" else check.unit
 
 
 def in_words(check: Check) -> str:
     """A check as a sentence: what was found, what is allowed, by how much it misses, what would help."""
     if check.value is None or check.limit is None:
         return f"{_sentence(check.title)}: not known. {_sentence(check.note)}".strip()
-    unit = f" {check.unit}" if check.unit else ""
+    unit = f" {unit_of(check)}" if unit_of(check) else ""
     places = places_of(check)
     found = figure(Measured(check.value, check.tolerance), places)
     bound = f"{'at most' if check.sense == 'max' else 'at least'} {number(check.limit, places)}{unit}"

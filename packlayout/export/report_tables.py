@@ -1,14 +1,13 @@
 """The rows of the report: results as words and figures, ready to be set. No HTML here."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from math import acos, degrees
-from typing import Any
 
+from packlayout.export.blocks import Table
 from packlayout.export.figures import figure, number, point, together
 from packlayout.export.layout_file import file_of, layouts
 from packlayout.export.palette import PART_COLOURS
-from packlayout.export.report_answers import SIGNS, places_of
+from packlayout.export.report_answers import SIGNS, places_of, unit_of
 from packlayout.frame.tubes import Member, TubeFrame
 from packlayout.mass.weighing import Weighing
 from packlayout.model.brief import Case
@@ -18,23 +17,6 @@ from packlayout.model.layout import Layout
 from packlayout.model.record import Record
 from packlayout.study import Study
 from packlayout.units import Measured
-
-
-@dataclass(frozen=True, slots=True)
-class Table:
-    """A table of text; columns that are figures are set to the right.
-
-    Attributes:
-        head: One word or two for each column.
-        rows: As wide as the head.
-        figures: Numbers of the columns that hold figures.
-        caption: What the table shows; may be empty.
-    """
-
-    head: tuple[str, ...]
-    rows: tuple[tuple[str, ...], ...]
-    figures: frozenset[int] = frozenset()
-    caption: str = ""
 
 
 def layout_table(study: Study) -> Table:
@@ -57,17 +39,26 @@ def _aim(key: str) -> str:
     return text.replace("cg ", "CG ")
 
 
-def placement_rows(case: Case, layout: Layout) -> list[dict[str, str]]:
+def placement_table(case: Case, layout: Layout) -> Table:
     """Where each part of the chosen layout stands, with the colour of its kind."""
-    rows: list[dict[str, str]] = []
+    rows: list[tuple[str, ...]] = []
+    colours: list[str] = []
     for p in layout.placements:
         part = case.parts[p.part]
-        rows.append({
-            "name": p.name, "part": part.name, "kind": part.kind, "colour": PART_COLOURS[part.kind], "zone": p.zone,
-            "at": point(p.box.lo), "size": point(p.box.size), "mass": figure(part.mass_kg),
-            "locked": "fixed" if p.locked else "",
-        })  # fmt: skip
-    return rows
+        colours.append(PART_COLOURS[part.kind])
+        rows.append((p.name, part.kind, part.name, p.zone, point(p.box.lo), point(p.box.size), figure(part.mass_kg),
+                     "fixed" if p.locked else ""))  # fmt: skip
+    head = (
+        "name",
+        "kind",
+        "part",
+        "zone",
+        "lowest corner x, y, z, mm",
+        "size as it stands, mm",
+        "mass, kg",
+        "",
+    )
+    return Table(head, tuple(rows), frozenset((4, 5, 6)), colours=tuple(colours), close=True)
 
 
 def state_table(weighing: Weighing) -> Table:
@@ -84,7 +75,9 @@ def state_table(weighing: Weighing) -> Table:
     ))  # fmt: skip
     head = ("state", "mass", "front axle", "rear axle", "front left", "front right", "rear left", "rear right",
             "CG x", "CG y", "CG z")  # fmt: skip
-    return Table(head, tuple(rows), frozenset(range(1, 11)), "Masses in kg, centre of gravity in mm")
+    return Table(
+        head, tuple(rows), frozenset(range(1, 11)), "Masses in kg, centre of gravity in mm", close=True
+    )
 
 
 def inertia_table(weighing: Weighing) -> Table:
@@ -162,21 +155,21 @@ def plate_table(frame: TubeFrame) -> Table:
                  frozenset((1, 3)), f"Plates, {frame.material.name}")  # fmt: skip
 
 
-def check_rows(checks: Sequence[Check]) -> list[dict[str, Any]]:
+def check_table(checks: Sequence[Check]) -> Table:
     """Checks, gravest first, in their order within a verdict."""
     order = list(SIGNS)
-    rows: list[dict[str, Any]] = []
+    rows: list[tuple[str, ...]] = []
     for check in sorted(checks, key=lambda c: order.index(c.verdict)):
         bound, places = "≤" if check.sense == "max" else "≥", places_of(check)
-        found = "" if check.value is None else figure(Measured(check.value, check.tolerance), places)
-        rows.append({
-            "verdict": check.verdict, "title": check.title, "found": found, "unit": check.unit,
-            "limit": "" if check.limit is None else f"{bound} {number(check.limit, places)}",
-            "margin": "" if check.margin is None else number(check.margin, places),
-            "confidence": "" if check.confidence is None else _percent(check.confidence),
-            "basis": check.basis, "note": check.note,
-        })  # fmt: skip
-    return rows
+        rows.append((
+            check.verdict, f"{check.title}\n{check.note}" if check.note else check.title,
+            "" if check.value is None else figure(Measured(check.value, check.tolerance), places),
+            "" if check.limit is None else f"{bound} {number(check.limit, places)}",
+            "" if check.margin is None else number(check.margin, places), unit_of(check),
+            "" if check.confidence is None else _percent(check.confidence), check.basis,
+        ))  # fmt: skip
+    head = ("verdict", "what", "found", "allowed", "to spare", "unit", "sure to", "limit from")
+    return Table(head, tuple(rows), frozenset((2, 3, 4, 6)), verdicts=0)
 
 
 def _percent(share: float) -> str:

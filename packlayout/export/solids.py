@@ -8,6 +8,7 @@ cadquery is imported inside the functions: it takes two seconds, which only thos
 
 import math
 import tempfile
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -121,6 +122,7 @@ def faceted(mesh: TriMesh) -> Any:
     return made if found else None
 
 
+@lru_cache(maxsize=512)  # the same tube goes into assembly, frame, its own file and the drawings
 def _tube(member: Member) -> Any:
     """A hollow square prism, over-long, cut off by the plane of either end."""
     from cadquery import Solid, Vector
@@ -170,6 +172,7 @@ def _ring(side: float, radius: float, z: float) -> Any:
     return Wire.assembleEdges(edges)
 
 
+@lru_cache(maxsize=512)
 def _plate(plate: Plate) -> Any:
     from cadquery import Solid, Vector, Wire
 

@@ -11,13 +11,14 @@ from packlayout import __version__
 from packlayout.errors import ExportError
 from packlayout.export.names import ascii_name, distinct
 from packlayout.export.pack import Made, stamp
-from packlayout.export.palette import channels, colour
+from packlayout.export.palette import PLATE, TUBE, channels, colour
+from packlayout.export.piece_marks import plate_marks, tube_marks
 from packlayout.export.solids import keep_quiet, solid
 from packlayout.export.tree import Group, Leaf, assembly_tree, leaves, nodes
 from packlayout.model.geometry import Pose
 from packlayout.study import Study
 
-ASSEMBLY, FRAME = "assembly.step", "frame.step"
+ASSEMBLY, FRAME, PARTS = "assembly.step", "frame.step", "parts"
 # AP242 where the kernel knows it; AP214 is read by everything
 _SCHEMAS = ("AP242DIS", "AP214IS")
 
@@ -54,14 +55,60 @@ def write_step(study: Study, folder: Path, notes: tuple[str, ...]) -> Made:
     return Made((folder / ASSEMBLY, folder / FRAME))
 
 
-def _write(root: Group, shapes: dict[int, Any], path: Path) -> None:
+def write_parts(study: Study, folder: Path, notes: tuple[str, ...]) -> Made:
+    """Write one STEP file for each different thing, in its own axes: tubes and plates by mark, parts by their key.
+
+    Args:
+        study: What was computed.
+        folder: Where to; the files go into its `parts/`.
+        notes: What the exporters before had to say; not needed here.
+
+    Returns:
+        The files, or a note why there are none.
+
+    Raises:
+        ExportError: when the CAD library is missing or a file could not be written.
+        GeometryError: for a part's body that makes no solid.
+    """
+    leaves_of = _different(study)
+    if not leaves_of:
+        return Made((), (f"{PARTS}/ left out: nothing was placed",))
+    (folder / PARTS).mkdir(exist_ok=True)
+    made: list[Path] = []
+    for name, leaf in leaves_of.items():
+        path = folder / PARTS / f"{ascii_name(name)}.step"
+        _write(Group(name, (leaf,)), {id(leaf): solid(leaf, study.case)}, path, own=True)
+        made.append(path)
+    return Made(tuple(made))
+
+
+def _different(study: Study) -> dict[str, Leaf]:
+    """Name of the file -> the first of the things that are alike."""
+    found: dict[str, Leaf] = {}
+    frame = study.framed.frame if study.framed is not None else None
+    if frame is not None:
+        found |= {
+            m.mark: Leaf(f"{m.mark} {m.members[0].name}", TUBE, m.members[0]) for m in tube_marks(frame)
+        }
+        found |= {
+            m.mark: Leaf(f"{m.mark} {m.plates[0].name}", PLATE, m.plates[0]) for m in plate_marks(frame)
+        }
+    marks = frozenset(found)
+    for placement in study.layout.placements if study.layout is not None else ():
+        part = study.case.parts[placement.part]
+        name = placement.part if placement.part not in marks else f"{placement.part} part"
+        found.setdefault(name, Leaf(part.name, part.kind, placement))
+    return found
+
+
+def _write(root: Group, shapes: dict[int, Any], path: Path, *, own: bool = False) -> None:
     from OCP.IFSelect import IFSelect_ReturnStatus
     from OCP.Interface import Interface_Static
     from OCP.STEPCAFControl import STEPCAFControl_Writer
     from OCP.STEPControl import STEPControl_StepModelType
 
     keep_quiet()
-    document = _document(root, shapes)
+    document = _document(root, shapes, own=own)
     writer = STEPCAFControl_Writer()  # before it exists, the settings below are not known and refused
     writer.SetNameMode(True)
     writer.SetColorMode(False)  # the kernel would write the colours in an order that changes: see _paint
@@ -82,8 +129,8 @@ def _write(root: Group, shapes: dict[int, Any], path: Path) -> None:
         raise ExportError(f"{path.name} could not be written; is the disk full?")
 
 
-def _document(root: Group, shapes: dict[int, Any]) -> Any:
-    """A document of the CAD kernel: one product a solid or group, placed by its pose and named."""
+def _document(root: Group, shapes: dict[int, Any], *, own: bool) -> Any:
+    """A document of the CAD kernel: one product a solid or group, placed by its pose (or in own axes) and named."""
     from OCP.TCollection import TCollection_ExtendedString
     from OCP.TDataStd import TDataStd_Name
     from OCP.TDocStd import TDocStd_Document
@@ -109,7 +156,7 @@ def _document(root: Group, shapes: dict[int, Any]) -> Any:
             tool.SetShape(label, shapes[id(node)])
             return label
         for child in node.children:
-            at = _location(child.pose) if isinstance(child, Leaf) else TopLoc_Location()
+            at = located(child.pose) if isinstance(child, Leaf) and not own else TopLoc_Location()
             say(tool.AddComponent(label, product(child), at), child)
         return label
 
@@ -118,7 +165,8 @@ def _document(root: Group, shapes: dict[int, Any]) -> Any:
     return document
 
 
-def _location(pose: Pose) -> Any:
+def located(pose: Pose) -> Any:
+    """A pose as a location of the CAD kernel."""
     from OCP.gp import gp_Trsf
     from OCP.TopLoc import TopLoc_Location
 

@@ -2,6 +2,15 @@
 
 from collections.abc import Iterable, Sequence
 
+from packlayout.export.figures import figure, number, typed
+from packlayout.export.report_answers import places_of, unit_of
+from packlayout.export.structure_summary import (
+    REACTION_HEAD,
+    REACTIONS,
+    closing_lines,
+    member_cells,
+    reaction_rows,
+)
 from packlayout.mass.weighing import Comparison, Weighing
 from packlayout.model.check import Check
 from packlayout.model.layout import Layout
@@ -9,6 +18,8 @@ from packlayout.study import Study
 from packlayout.units import Measured
 
 SIGN = {"pass": "ok  ", "marginal": "near", "fail": "FAIL", "unknown": "?   "}
+PAYLOAD_PLACES = 5
+WORTH_MOVING_KG = 1.0
 
 
 def table(head: Sequence[str], rows: Iterable[Sequence[str]]) -> list[str]:
@@ -25,10 +36,9 @@ def table(head: Sequence[str], rows: Iterable[Sequence[str]]) -> list[str]:
     return [made[0], "  ".join("-" * w for w in widths), *made[1:]]
 
 
-def number(value: Measured, digits: int = 0) -> str:
-    """`571 +/- 9`."""
-    tolerance = f" +/- {value.tolerance:.{digits}f}" if value.tolerance else ""
-    return f"{value.value + 0.0:.{digits}f}{tolerance}"
+def said(found: Measured, places: int = 0, *, signed: bool = False) -> str:
+    """A figure with its tolerance in the signs of a keyboard."""
+    return typed(figure(found, places, signed=signed))
 
 
 def headline(study: Study) -> list[str]:
@@ -40,7 +50,7 @@ def headline(study: Study) -> list[str]:
     fits = "fits" if count.packed >= count.wanted else "does not fit whole"
     failed = sum(c.verdict == "fail" for c in study.checks)
     open_ = sum(c.verdict == "unknown" for c in study.checks)
-    said = (
+    verdict = (
         f"{failed} checks fail"
         if failed
         else "every check that was made holds"
@@ -48,9 +58,9 @@ def headline(study: Study) -> list[str]:
         else "no check fails"
     )
     if open_:
-        said += f", {open_} could not be made"
+        verdict += f", {open_} could not be made"
     return [
-        f"{study.case.vehicle.name}: the pack {fits}: {count.packed} of {count.wanted} modules placed; {said}.",
+        f"{study.case.vehicle.name}: the pack {fits}: {count.packed} of {count.wanted} modules placed; {verdict}.",
         *(f"  {line}" for line in study.placed.why_not_more),
     ]
 
@@ -65,14 +75,11 @@ def layout_lines(layout: Layout) -> list[str]:
 
 
 def weighing_lines(weighing: Weighing) -> list[str]:
-    """Every load state in one row."""
+    """Every load state in one row, the change, and what it means for goods, springs, brakes and hills."""
     rows = (
-        (
-            s.name, number(s.mass), number(s.axle[0]), number(s.axle[1]), *(number(c) for c in s.corner),
-            number(s.cg[0]), number(s.cg[2]),
-        )
+        (s.name, said(s.mass), *(said(m) for m in (*s.axle, *s.corner)), said(s.cg[0]), said(s.cg[2]))
         for s in weighing.states
-    )  # fmt: skip
+    )
     head = (
         "state",
         "mass kg",
@@ -89,16 +96,90 @@ def weighing_lines(weighing: Weighing) -> list[str]:
     return [
         *table(head, rows),
         "",
-        f"Change at kerb: {number(change.mass, 1)} kg in all, front axle {number(change.axle[0], 1)} kg, "
-        f"rear axle {number(change.axle[1], 1)} kg.",
+        f"Change at kerb: {said(change.mass, 1, signed=True)} kg in all, front axle "
+        f"{said(change.axle[0], 1, signed=True)} kg, rear axle {said(change.axle[1], 1, signed=True)} kg.",
         "Tolerances are 95 % half-widths. FL: front left, RR: rear right.",
+        *_payload_lines(weighing),
+        *_ride_lines(weighing),
+        *_road_lines(weighing),
+        *_next_lines(weighing),
+    ]  # fmt: skip
+
+
+def _payload_lines(weighing: Weighing) -> list[str]:
+    rows = weighing.payload
+    if not rows:
+        return ["", "Payload: not computed, no load floor is given."]
+    shown = [
+        rows[k]
+        for k in sorted({round(k * (len(rows) - 1) / (PAYLOAD_PLACES - 1)) for k in range(PAYLOAD_PLACES)})
     ]
+    cells = ((typed(number(r.x_mm, 0)), said(r.allowed_kg), r.bound_by) for r in shown)
+    lines = ["", *table(("goods centred at x mm", "may weigh kg", "bound by"), cells)]
+    gains = [m for m in weighing.movables if m.best_allowed_kg - m.allowed_kg >= WORTH_MOVING_KG]
+    if weighing.movables and not gains:
+        lines.append("No part that may move would add a kilogram of payload by standing elsewhere.")
+    lines += [
+        f"Best place for {m.name}: {m.best_zone} at x {m.best_x_mm:.0f} mm instead of {m.zone} at {m.x_mm:.0f}: "
+        f"payload {m.best_allowed_kg:.0f} kg instead of {m.allowed_kg:.0f}."
+        for m in gains[:3]
+    ]
+    return lines
+
+
+def _ride_lines(weighing: Weighing) -> list[str]:
+    if not weighing.rides:
+        return ["", "Ride height and frequency: not computed, the springs are not given."]
+    cells = (
+        (r.state, *(said(m, 0, signed=True) for m in r.height_change_mm), said(r.pitch_deg, 1, signed=True),
+         *(said(m, 2) for m in r.frequency_hz))
+        for r in weighing.rides
+    )  # fmt: skip
+    head = ("ride", "front mm", "rear mm", "nose up deg", "front Hz", "rear Hz")
+    restored = (
+        f"To restore the {r.axle} height: wheel rate {said(r.rate_n_per_mm[1], 1)} N/mm instead of "
+        f"{said(r.rate_n_per_mm[0], 1)}, or {said(r.packing_mm, 0, signed=True)} mm of packing."
+        for r in weighing.restores
+    )
+    return ["", *table(head, cells), *restored]
+
+
+def _road_lines(weighing: Weighing) -> list[str]:
+    if not weighing.road:
+        return []
+    cells = (
+        (r.state, *(said(m) for m in r.braked_axle_kg), said(r.stability_factor, 2), said(r.hill_adhesion, 3))
+        for r in weighing.road
+    )
+    head = ("on the road", "braked front kg", "braked rear kg", "stability factor", "grip for hill start")
+    return ["", *table(head, cells)]
+
+
+def _next_lines(weighing: Weighing) -> list[str]:
+    found = weighing.next_measurements
+    if found is None:
+        return []
+    lines = [f"Missing altogether: {text}." for text in found.unknown]
+    if found.check is not None and found.rows:
+        lines += [
+            f"Measure next: {row.name} to +/- {row.better:g} {row.unit} instead of +/- {row.tolerance:g}; then "
+            f"{found.check.title} is known to +/- {row.check_tolerance:.1f} {found.check.unit} instead of "
+            f"+/- {found.check.tolerance:.1f}."
+            for row in found.rows[:1]
+        ]
+    return ["", *lines] if lines else []
 
 
 def as_built_lines(found: Comparison) -> list[str]:
     """The finished vehicle's readings against the prediction, and what is most likely to blame."""
     rows = (
-        (r.name, number(r.predicted, 1), number(r.read, 1), number(r.difference, 1), "yes" if r.within else "NO")
+        (
+            r.name,
+            said(r.predicted, 1),
+            said(r.read, 1),
+            said(r.difference, 1, signed=True),
+            "yes" if r.within else "NO",
+        )
         for r in found.rows
     )
     lines = table(("as built: " + found.state, "predicted kg", "read kg", "difference kg", "within"), rows)
@@ -111,21 +192,24 @@ def as_built_lines(found: Comparison) -> list[str]:
         lines += ["Most likely to blame:", *blamed]
     if found.unlisted is not None:
         u = found.unlisted
-        side = f", y {number(u.y)} mm" if u.y is not None else ""
-        lines.append(f"One unlisted thing would do: {number(u.mass, 1)} kg at x {number(u.x)} mm{side}.")
+        side = f", y {said(u.y)} mm" if u.y is not None else ""
+        lines.append(
+            f"One unlisted thing would do: {said(u.mass, 1, signed=True)} kg at x {said(u.x)} mm{side}."
+        )
     return [*lines, *([found.note] if found.note else [])]
 
 
 def frame_lines(study: Study) -> list[str]:
-    """The cut list and the plates."""
+    """The cut list with how far each tube is used, the plates, and what the mounting points have to take."""
     framed = study.framed
     if framed is None or framed.frame is None:
         return ["No frame: nothing is placed that it could carry."]
-    frame = framed.frame
+    frame, designed = framed.frame, framed.designed
     cuts = (
-        (m.name, m.section.name, f"{m.longest_mm:.1f}", f"{m.mass_item(frame.material).mass.value:.2f}")
+        (m.name, m.section.name, f"{m.longest_mm:.1f}", f"{m.mass_item(frame.material).mass.value:.2f}",
+         *member_cells(designed, m.name))
         for m in frame.members
-    )
+    )  # fmt: skip
     plates = (
         (
             p.name,
@@ -134,11 +218,20 @@ def frame_lines(study: Study) -> list[str]:
         )
         for p in frame.plates
     )
+    statics = ["", "Not computed: the frame was not solved, so its strength is not known."]
+    if designed is not None:
+        rows = reaction_rows(designed.mounts)
+        statics = [
+            *(["", *table(REACTION_HEAD, rows), REACTIONS] if rows else []),
+            "",
+            *closing_lines(designed),
+        ]
     return [
         f"Frame of {frame.material.name}, {frame.mass_kg:.1f} kg, on {len(framed.legs)} mounting points.",
-        *table(("tube", "section", "longest mm", "kg"), cuts),
+        *table(("tube", "section", "longest mm", "kg", "used", "worst load case"), cuts),
         "",
         *table(("plate", "size mm", "holes mm"), plates),
+        *statics,
     ]
 
 
@@ -148,8 +241,9 @@ def check_lines(checks: Sequence[Check], every: bool = False) -> list[str]:
     rows = [
         (
             SIGN[c.verdict], c.title,
-            "-" if c.value is None else f"{c.value:.1f}" + (f" +/- {c.tolerance:.1f}" if c.tolerance else ""),
-            "-" if c.limit is None else f"{'at most' if c.sense == 'max' else 'at least'} {c.limit:.1f} {c.unit}",
+            "-" if c.value is None else said(Measured(c.value, c.tolerance), places_of(c)),
+            "-" if c.limit is None else f"{'at most' if c.sense == 'max' else 'at least'} "
+            f"{typed(number(c.limit, places_of(c)))} {unit_of(c)}".strip(),
             c.note,
         )
         for c in shown

@@ -171,17 +171,22 @@ def _buckling_sheet(model: FrameModel, uses: Uses, case_n: int, tube: int) -> Sh
     my, mz = float(np.abs(forces[..., 4]).max()), float(np.abs(forces[..., 5]).max())
     chi, slender, k = float(b.chi[at]), float(b.slenderness[at]), float(b.k[at])
     grade = int(Sections.of((v,), s).grade[0])
-    modulus = v.plastic_mm3 if s.steel and grade <= 2 else v.elastic_mm3
+    plastic = s.steel and grade <= 2
+    modulus, symbol = (v.plastic_mm3, "Wpl") if plastic else (v.elastic_mm3, "Wel")
+    phi = 0.5 * (1 + s.imperfection * (slender - s.plateau) + slender**2)
     critical = pi**2 * s.modulus_mpa * v.inertia_mm4 / length**2
     f = s.yield_mpa / s.gamma_buckling
     law = EC3 if s.steel else EC9
     used = float(b.utilisation[at])
+    share = n / (chi * v.area_mm2 * f)
+    rise = min(max(slender - 0.2, 0.0), 0.8) if plastic else min(0.6 * slender, 0.6)
+    cross = 0.6 if plastic else 1.0
     rows = _head(model, uses, case_n, tube)
     rows += [
         SheetRow(
             "Euler load, buckling length = length",
-            "pi2 E I / L2",
-            f"pi2 x {s.modulus_mpa:.0f} x {v.inertia_mm4:.0f} / {length:.0f}2",
+            "pi^2 E I / L^2",
+            f"pi^2 x {s.modulus_mpa:.0f} x {v.inertia_mm4:.0f} / {length:.1f}^2",
             critical,
             "N",
             f"{EC3} 6.3.1.2",
@@ -194,23 +199,56 @@ def _buckling_sheet(model: FrameModel, uses: Uses, case_n: int, tube: int) -> Sh
             "",
             f"{law} 6.3.1.2",
         ),
-        SheetRow("reduction factor", "chi", f"imperfection {s.imperfection:g}", chi, "", f"{law} (6.49)"),
         SheetRow(
-            "axial force",
+            "phi of the reduction factor",
+            "0.5 (1 + alpha (slenderness - plateau) + slenderness^2)",
+            f"0.5 x (1 + {s.imperfection:g} x ({slender:.3f} - {s.plateau:g}) + {slender:.3f}^2)",
+            phi,
+            "",
+            f"{law} 6.3.1.2",
+        ),
+        SheetRow(
+            "reduction factor chi, 1 up to the plateau",
+            "1 / (phi + sqrt(phi^2 - slenderness^2))",
+            f"1 / ({phi:.3f} + sqrt({phi:.3f}^2 - {slender:.3f}^2)), at most 1",
+            chi,
+            "",
+            f"{law} (6.49)",
+        ),
+        SheetRow(
+            "axial force n",
             "N / (chi A fy/gM1)",
             f"{n:.0f} / ({chi:.3f} x {v.area_mm2:.1f} x {f:.0f})",
-            n / (chi * v.area_mm2 * f),
+            share,
             "",
             f"{law} (6.46)",
         ),
-        SheetRow("interaction factor, Cm 0.9", "kyy = kzz", "annex B", k, "", f"{EC3} table B.1"),
         SheetRow(
-            "N and both moments",
-            "n + kyy My/MRd + kyz Mz/MRd",
-            f"My {my:.0f}, Mz {mz:.0f}, MRd {modulus * f:.0f} N mm",
+            "interaction factor k, Cm 0.9",
+            "0.9 (1 + (slenderness - 0.2) n), in brackets 0 to 0.8"
+            if plastic
+            else "0.9 (1 + 0.6 slenderness n), slenderness at most 1",
+            f"0.9 x (1 + {rise:.3f} x {share:.3f})",
+            k,
+            "",
+            f"{EC3} table B.1",
+        ),
+        SheetRow(
+            "moment resistance MRd",
+            f"{symbol} fy/gM1",
+            f"{modulus:.0f} x {f:.1f}",
+            modulus * f,
+            "N mm",
+            f"{EC3} 6.3.3",
+        ),
+        SheetRow(
+            f"N and both moments, the larger in full, the smaller {cross:g}",
+            f"n + k M1/MRd + {cross:g} k M2/MRd",
+            f"{share:.3f} + {k:.3f} x {max(my, mz):.0f}/{modulus * f:.0f} "
+            f"+ {cross:g} x {k:.3f} x {min(my, mz):.0f}/{modulus * f:.0f}",
             used,
             "",
-            f"{EC3} (6.61), (6.62)",
+            f"{EC3} (6.61), (6.62), table B.1",
         ),
     ]
     about = f"{line.member.name}, {model.cases[case_n].name}"

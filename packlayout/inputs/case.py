@@ -289,6 +289,8 @@ def check_stock(
     if sections:
         reader.known(source, ("frame", "cradle_tube"), brief.frame.cradle_tube, sections, "tube")
         reader.known(source, ("frame", "leg_tube"), brief.frame.leg_tube, sections, "tube")
+        if brief.frame.bar_tube is not None:
+            reader.known(source, ("frame", "bar_tube"), brief.frame.bar_tube, sections, "tube")
     if materials:
         reader.known(source, ("frame", "material"), brief.frame.material, materials, "material")
 

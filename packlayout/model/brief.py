@@ -71,6 +71,18 @@ class ModuleOrder(Record):
         return self
 
 
+class ShaftLine(Record):
+    """How near a part's shaft must be to the shaft line.
+
+    Attributes:
+        offset_mm: Of its shaft port from the line.
+        angle_deg: Between its shaft and the line.
+    """
+
+    offset_mm: Annotated[float, Within("mm", 0, 100)] = 2.0
+    angle_deg: Annotated[float, Within("deg", 0, 20)] = 5.0
+
+
 class PartOrder(Record):
     """One other part: where it may go, or where it is.
 
@@ -80,6 +92,10 @@ class PartOrder(Record):
         zones: Zones of the vehicle it may go in.
         on_pack: true when it sits on top of the modules.
         fixed: Where it stands, when that is settled.
+        on_line: Or how near its shaft must be to the shaft line, from the old gearbox output to the axle input.
+        reach_mm: Longest cable, along the axes, from its port to each pack block.
+        serviced: true when it must be got out for service: what comes off before it is told.
+        removals_at_most: How many other things may have to come off before a serviced part.
     """
 
     part: Name
@@ -87,26 +103,45 @@ class PartOrder(Record):
     zones: Zones
     on_pack: Flag = False
     fixed: Fixed | None = None
+    on_line: ShaftLine | None = None
+    reach_mm: Annotated[float, Within("mm", 10, 10_000)] | None = None
+    serviced: Flag = False
+    removals_at_most: Annotated[Whole, Field(ge=0, le=50)] | None = None
 
 
 class Clearances(Record):
     """Least distances, mm: to the body, between parts, to things that move, to things that get hot.
+
+    What is measured is not exact: `surface` says how much of the tolerance of the surfaces is added to the
+    distances to them.
 
     Attributes:
         body_mm: To the zone's surface and to what stands still.
         parts_mm: Between parts.
         moving_mm: To what moves.
         hot_mm: To what gets hot.
+        road_mm: From the road to the lowest part, at full load; left out, not judged.
+        surface: nominal: surfaces are taken as measured; 95 %: their stated tolerance is added to each distance;
+            worst case: three halves of it.
     """
 
     body_mm: Gap = 10.0
     parts_mm: Gap = 10.0
     moving_mm: Gap = 25.0
     hot_mm: Gap = 50.0
+    road_mm: Gap | None = None
+    surface: Literal["nominal", "95 %", "worst case"] = "nominal"
 
 
 class Aims(Record):
-    """How much each aim counts against the others; nought leaves it out."""
+    """How much each aim counts against the others; nought leaves it out.
+
+    Attributes:
+        splitting: For each block beyond the first.
+        front_target_kg: Front axle load to aim at; left out, that of the original.
+        rear_target_kg: Rear axle load to aim at; left out, that of the original.
+        axle_band_kg: How far from its target an axle may be at no cost.
+    """
 
     front_axle: Share = 1.0
     rear_axle: Share = 1.0
@@ -114,6 +149,10 @@ class Aims(Record):
     cg_height: Share = 0.5
     compactness: Share = 0.3
     cable_length: Share = 0.5
+    splitting: Share = 0.3
+    front_target_kg: Annotated[float, Within("kg", 50, 5000)] | None = None
+    rear_target_kg: Annotated[float, Within("kg", 50, 5000)] | None = None
+    axle_band_kg: Annotated[float, Within("kg", 0, 500)] = 0.0
 
 
 class FrameOrder(Record):
@@ -181,6 +220,7 @@ class Brief(Record):
         load_states: Further states to weigh it in.
         wiring: Strings, states of charge, temperatures.
         driving: Cycles, rounds, supply.
+        time_limit_s: The search stops between two of its jobs once this has passed; left out, it runs to its end.
     """
 
     name: Name
@@ -196,6 +236,7 @@ class Brief(Record):
     road: Road = Road()
     wiring: WiringOrder = WiringOrder()
     driving: DrivingOrder = DrivingOrder()
+    time_limit_s: Annotated[float, Within("s", 0.1, 86_400)] | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)

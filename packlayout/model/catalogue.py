@@ -9,16 +9,17 @@ from typing import Annotated, Literal
 from pydantic import Field, TypeAdapter, model_validator
 
 from packlayout.model.geometry import MeasuredPoint, Vec
+from packlayout.model.loads import LeastFrequency, LoadCase, PartialFactors
 from packlayout.model.record import (
     Direction,
     Distinct,
-    Flag,
     Point,
     PointWithTolerance,
     Record,
     Size,
     Within,
 )
+from packlayout.model.stock import Material, Thread, TubeSection
 from packlayout.units import Measured
 
 SignedAxis = Literal["+x", "-x", "+y", "-y", "+z", "-z"]
@@ -294,23 +295,6 @@ KINDS = (
 )  # fmt: skip
 
 
-class TubeSection(Record):
-    """A square hollow section from the stock table."""
-
-    name: Name
-    side_mm: Annotated[float, Within("mm", 5, 300)]
-    wall_mm: Annotated[float, Within("mm", 0.5, 20)]
-    outer_radius_mm: Annotated[float, Within("mm", 0, 40)]
-    area_mm2: Annotated[float, Within("1", 1, 1e6)]
-    inertia_mm4: Annotated[float, Within("1", 1, 1e12)]
-    modulus_mm3: Annotated[float, Within("1", 1, 1e9)]
-
-    @property
-    def inner_radius_mm(self) -> float:
-        """Inner corner radius, mm."""
-        return max(0.0, self.outer_radius_mm - self.wall_mm)
-
-
 class TubeTable(Record):
     """`shared/tubes.yaml`."""
 
@@ -318,56 +302,10 @@ class TubeTable(Record):
     sections: Annotated[tuple[TubeSection, ...], Field(min_length=1), Distinct("name", "section")]
 
 
-class Material(Record):
-    """A metal that frames are made of.
-
-    Attributes:
-        yield_mpa: Yield strength, or 0.2 % proof strength of aluminium.
-        family: Which Eurocode judges it: EN 1993-1-1 or EN 1999-1-1.
-        weld_factor: Correlation factor of fillet welds in steel, EN 1993-1-8 table 4.1.
-        filler_mpa: Strength of the weld metal in aluminium, EN 1999-1-1 table 8.8.
-        weld_yield_mpa: Proof strength in the heat-affected zone beside a weld.
-        weld_ultimate_mpa: Ultimate strength there.
-        imperfection: Imperfection factor of flexural buckling.
-        plateau: Slenderness below which it does not buckle.
-    """
-
-    name: Name
-    density_kg_per_m3: Annotated[float, Within("kg_per_m3", 500, 20_000)]
-    yield_mpa: Annotated[float, Within("mpa", 10, 3000)]
-    ultimate_mpa: Annotated[float, Within("mpa", 10, 3000)]
-    modulus_mpa: Annotated[float, Within("mpa", 1000, 500_000)]
-    family: Literal["steel", "aluminium"] = "steel"
-    weld_factor: Annotated[float, Within("1", 0.5, 1.5)] | None = None
-    filler_mpa: Annotated[float, Within("mpa", 10, 1000)] | None = None
-    weld_yield_mpa: Annotated[float, Within("mpa", 10, 3000)] | None = None
-    weld_ultimate_mpa: Annotated[float, Within("mpa", 10, 3000)] | None = None
-    imperfection: Annotated[float, Within("1", 0.05, 1)] = 0.49
-    plateau: Annotated[float, Within("1", 0, 0.5)] = 0.2
-    source: Text
-
-
 class MaterialTable(Record):
     """`shared/materials.yaml`."""
 
     materials: Annotated[tuple[Material, ...], Field(min_length=1), Distinct("name", "material")]
-
-
-class Thread(Record):
-    """What a bolt of one thread needs around it, and what its size says of its strength.
-
-    Attributes:
-        diameter_mm: Of the thread.
-        stress_area_mm2: Tensile stress area.
-        head_flats_mm: Across the flats of head and nut.
-    """
-
-    thread: Name
-    clearance_hole_mm: Annotated[float, Within("mm", 1, 100)]
-    washer_diameter_mm: Annotated[float, Within("mm", 2, 200)]
-    diameter_mm: Annotated[float, Within("mm", 1, 100)] | None = None
-    stress_area_mm2: Annotated[float, Within("1", 1, 10_000)] | None = None
-    head_flats_mm: Annotated[float, Within("mm", 2, 200)] | None = None
 
 
 class ThreadTable(Record):
@@ -387,56 +325,6 @@ class CodeLimit(Record):
     sense: Literal["max", "min"]
     value: Annotated[float, Within("1", -1e6, 1e6)]
     unit: Literal["percent", "mm", "kg", "1"]
-    source: Annotated[str, Field(min_length=1, max_length=2000)]
-
-
-Gees = Annotated[float, Within("1", -100, 100)]
-
-
-class LoadCase(Record):
-    """What the frame has to bear at one time.
-
-    Attributes:
-        name: For people, such as `crash forward`.
-        kind: What for; a crash may use the plastic strength once.
-        push_g: The way every carried mass is thrown, in g, vehicle axes: a frontal crash is [-20, 0, 0].
-        own_weight: true: gravity acts besides.
-        factor: Partial factor on all of it.
-        source: Where it is from.
-        clause: Where it stands there.
-    """
-
-    name: Name
-    kind: Literal["crash", "road", "towing", "jacking"]
-    push_g: tuple[Gees, Gees, Gees]
-    own_weight: Flag = True
-    factor: Annotated[float, Within("1", 0.5, 5)] = 1.0
-    source: Annotated[str, Field(min_length=1, max_length=2000)]
-    clause: Text = ""
-
-
-class PartialFactors(Record):
-    """Partial factors on strength.
-
-    Attributes:
-        yielding: Of cross-sections; gamma M0 of EN 1993-1-1 clause 6.1 is 1.0 (value from memory).
-        buckling: Of members, gamma M1, the same place.
-        joints: Of bolts and welds; gamma M2 of EN 1993-1-8 table 2.1 is 1.25 (value from memory).
-        aluminium: Of aluminium members; gamma M1 of EN 1999-1-1 table 6.1 is 1.1 (value from memory).
-        source: Of figures that differ from those.
-    """
-
-    yielding: Annotated[float, Within("1", 1, 2)] = 1.0
-    buckling: Annotated[float, Within("1", 1, 2)] = 1.0
-    joints: Annotated[float, Within("1", 1, 2)] = 1.25
-    aluminium: Annotated[float, Within("1", 1, 2)] = 1.1
-    source: Text = ""
-
-
-class LeastFrequency(Record):
-    """The first natural frequency that a frame should have, to stay clear of what the road excites."""
-
-    hz: Annotated[float, Within("1", 0.1, 500)]
     source: Annotated[str, Field(min_length=1, max_length=2000)]
 
 

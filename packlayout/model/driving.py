@@ -77,8 +77,8 @@ class AxleTravel(Record):
         laden_up_mm: Rise of the flange, fully laden.
         bump_up_mm: Rise of the flange at full bump.
         turn_deg: Turn of the pinion, nose up, from static to full bump.
-        max_input_nm: Torque the original differential may take at its input.
-        max_input_rpm: Speed likewise.
+        max_input_torque_nm: Torque the original differential may take at its input.
+        max_input_speed_rpm: Speed likewise.
         plunge_mm: What the sliding joint allows in all.
         source: Where the figures are from.
     """
@@ -87,8 +87,8 @@ class AxleTravel(Record):
     laden_up_mm: Annotated[float, Within("mm", 0, 300)]
     bump_up_mm: Annotated[float, Within("mm", 0, 400)]
     turn_deg: Annotated[float, Within("deg", -10, 10)] = 0.0
-    max_input_nm: Annotated[float, Within("nm", 20, 5000)] | None = None
-    max_input_rpm: Annotated[float, Within("rpm", 500, 15_000)] | None = None
+    max_input_torque_nm: Annotated[float, Within("nm", 20, 5000)] | None = None
+    max_input_speed_rpm: Annotated[float, Within("rpm", 500, 15_000)] | None = None
     plunge_mm: Annotated[float, Within("mm", 5, 300)] = 40.0
     source: Source
 
@@ -227,13 +227,13 @@ class Speedometer(Record):
     """The old speedometer and the sensor that is to drive it.
 
     Attributes:
-        turns_per_km: Turns of its cable for one km, from its dial (a dial in miles: turns per mile x 0.6214).
+        cable_turns: Turns of its cable for one km, from its dial (a dial in miles: turns per mile x 0.6214).
         sensor: Where the pulses come from.
         pulses_per_turn: Of the shaft or wheel the sensor looks at.
         largest_km_per_h: End of the scale.
     """
 
-    turns_per_km: Annotated[Measured, Within("1", 100, 3000)]
+    cable_turns: Annotated[Measured, Within("1", 100, 3000)]
     sensor: Literal["propeller shaft", "wheel"]
     pulses_per_turn: Annotated[Whole, Field(ge=1, le=1000)]
     largest_km_per_h: Annotated[float, Within("km_per_h", 40, 300)]

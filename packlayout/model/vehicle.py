@@ -144,6 +144,13 @@ class MeshFile(Record):
     inside_out: Flag = False
 
 
+class Opening(Record):
+    """The opening of a zone, seen square on: of its two corners the axes across the way in count."""
+
+    corner: Point
+    opposite: Point
+
+
 class Zone(Record):
     """Space that parts may be put in: from tape stations, a box, or a scan.
 
@@ -152,6 +159,10 @@ class Zone(Record):
         box: Or a plain box.
         mesh: Or a scan.
         opens: Sides that parts can be brought in from.
+        opening: Two opposite corners of the opening on those sides; left out, the whole side is open.
+        lid_from_mm: Coordinate along the axis of the first open side from which on the walls come away with the lid,
+            as those of an engine cover do; left out, walls stay.
+        tolerance_mm: Of its surface, 95 % half-width: tape or noise of the scan.
     """
 
     name: Name
@@ -160,6 +171,9 @@ class Zone(Record):
     box: BoxShape | None = None
     mesh: MeshFile | None = None
     opens: tuple[SignedAxis, ...] = ("+z",)
+    opening: Opening | None = None
+    lid_from_mm: Coordinate | None = None
+    tolerance_mm: Annotated[float, Within("mm", 0, 100)] = 0.0
 
     @model_validator(mode="after")
     def _one_kind(self) -> "Zone":
@@ -172,6 +186,9 @@ class KeepOut(Record):
 
     Attributes:
         kind: solid: stands still; moving: steering, suspension; hot: exhaust. Each has its own clearance.
+        clearance_mm: Distance to keep from this one, where it differs from that of its kind.
+        removable: true when it comes off to let parts in and out, such as a bolted-on cylinder or a pipe.
+        tolerance_mm: Of its surface, 95 % half-width.
     """
 
     name: Name
@@ -179,6 +196,9 @@ class KeepOut(Record):
     box: BoxShape | None = None
     cylinder: CylinderShape | None = None
     extruded: ExtrudedShape | None = None
+    clearance_mm: Annotated[float, Within("mm", 0, 500)] | None = None
+    removable: Flag = False
+    tolerance_mm: Annotated[float, Within("mm", 0, 100)] = 0.0
 
     @model_validator(mode="after")
     def _one_kind(self) -> "KeepOut":
@@ -209,8 +229,8 @@ class MountPoint(Record):
         thread: Such as M10, from shared/fasteners.yaml.
         rated_n: Load it may bear, where known.
         was: What it held.
-        fixing: How the plate sits: pinned holds it in place and lets it tilt, the cautious reading of a few bolts on
-            old sheet metal; fixed holds it against tilting as well.
+        fixing: How the plate sits: pinned holds it in place and, by two bolts, from turning on its face, but lets it
+            tilt, the cautious reading of a few bolts on old sheet metal; fixed keeps it from tilting as well.
         rubber: Or on rubber, of this stiffness; then it may tilt.
     """
 
@@ -304,6 +324,7 @@ class Vehicle(Record):
         road_load: What it needs to roll.
         gauge: The old fuel gauge.
         speedometer: The old speedometer.
+        laden_drop_mm: How far the body sinks from kerb to full load, at the lowest place of the parts.
     """
 
     name: Name
@@ -332,4 +353,5 @@ class Vehicle(Record):
     road_load: RoadLoad | None = None
     gauge: Sender | None = None
     speedometer: Speedometer | None = None
+    laden_drop_mm: Annotated[float, Within("mm", 0, 300)] = 0.0
     outline: BodyOutline

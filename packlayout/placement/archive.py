@@ -15,10 +15,22 @@ CLOSE: dict[str, float] = {
 """Differences in an aim that a shop would not notice (common practice, no source)."""
 
 PRAISE: dict[str, tuple[str, str, str]] = {
-    "front_axle_change_kg": ("keeps the front axle load closest", "front axle load", "{:+.1f} kg from its aim"),
+    "front_axle_change_kg": (
+        "keeps the front axle load closest",
+        "front axle load",
+        "{:+.1f} kg from its aim",
+    ),
     "rear_axle_change_kg": ("keeps the rear axle load closest", "rear axle load", "{:+.1f} kg from its aim"),
-    "side_difference_kg": ("is best balanced from side to side", "side balance", "{:+.1f} kg right against left"),
-    "cg_height_change_mm": ("carries its mass lowest", "height", "centre of gravity {:+.0f} mm against the original"),
+    "side_difference_kg": (
+        "is best balanced from side to side",
+        "side balance",
+        "{:+.1f} kg right against left",
+    ),
+    "cg_height_change_mm": (
+        "carries its mass lowest",
+        "height",
+        "centre of gravity {:+.0f} mm against the original",
+    ),
     "compactness_mm": ("keeps its parts closest to the pack", "compactness", "{:.0f} mm in all"),
     "cable_length_mm": ("needs the shortest high-voltage cables", "cable length", "{:.0f} mm in all"),
 }
@@ -62,10 +74,10 @@ def beaten(one: Scored, other: Scored) -> bool:
 def ranked(found: Sequence[Scored]) -> list[Scored]:
     """The best of each structure, none beaten, best first."""
     best: dict[str, Scored] = {}
-    for scored in sorted(found, key=lambda s: (s.score, s.structure)):
-        best.setdefault(scored.structure, scored)
-    pool = list(best.values())
-    return [one for one in pool if not any(beaten(one, other) for other in pool)]
+    for one in sorted(found, key=lambda s: (s.score, s.structure)):
+        if one.structure not in best and not any(beaten(one, other) for other in found):
+            best[one.structure] = one
+    return list(best.values())
 
 
 def choice(case: Case, pool: Sequence[Scored]) -> list[Scored]:

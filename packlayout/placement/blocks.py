@@ -47,19 +47,25 @@ def _room(shape: tuple[int, ...], pitch: float) -> Vec:
     return (shape[0] + 1) * pitch, (shape[1] + 1) * pitch, (shape[2] + 1) * pitch
 
 
-@lru_cache(maxsize=64)
+@lru_cache(maxsize=16)
 def tables_on_points(case: Case, points: Points) -> Tables:
     """Tables of every shape of block over the points of a zone."""
     gap = case.brief.clearances.parts_mm
-    kinds = [kind_on_points(n, size, gap, points.pitch_mm) for n, size in shapes(case, _room(points.open.shape, points.pitch_mm))]
+    kinds = [
+        kind_on_points(n, size, gap, points.pitch_mm)
+        for n, size in shapes(case, _room(points.open.shape, points.pitch_mm))
+    ]
     return tables(running_sums(points.open), (), kinds)
 
 
-@lru_cache(maxsize=64)
+@lru_cache(maxsize=16)
 def tables_on_cells(case: Case, space: Space) -> Tables:
     """The same over the cells of a zone; access rooms left out of account."""
     gap = case.brief.clearances.parts_mm
-    kinds = [kind_on_cells(n, size, gap, space.pitch_mm) for n, size in shapes(case, _room(space.free.shape, space.pitch_mm))]
+    kinds = [
+        kind_on_cells(n, size, gap, space.pitch_mm)
+        for n, size in shapes(case, _room(space.free.shape, space.pitch_mm))
+    ]
     return tables(space.free_sums, (), kinds)
 
 
@@ -72,7 +78,7 @@ def most_in_blocks(by_zone: Sequence[Tables], blocks: int) -> int:
     return best[blocks]
 
 
-@lru_cache(maxsize=256)
+@lru_cache(maxsize=96)
 def _of_count(case: Case, space: Space, count: int) -> Tables:
     """Tables of the blocks of one count over the cells of a zone."""
     part = case.parts[case.brief.modules.part]
@@ -119,5 +125,3 @@ def splits(count: int, most: int) -> list[tuple[int, ...]]:
         ]  # fmt: skip
         out += sorted(shares, key=lambda s: (s[0] - s[-1], s))
     return out
-
-

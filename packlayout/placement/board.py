@@ -131,7 +131,11 @@ class Board:
             for j in self.things[i].links:
                 if j > i and j in self.spots:
                     out += w[5] * sum(abs(a - b) for a, b in zip(self.port(i), self.port(j), strict=True))
-        return float(out + self.case.brief.aims.splitting * max(0, sum(bool(self.things[i].modules) for i in self.spots) - 1))
+        return float(
+            out
+            + self.case.brief.aims.splitting
+            * max(0, sum(bool(self.things[i].modules) for i in self.spots) - 1)
+        )
 
     def sums(self) -> Floats:
         """Mass and moments of all: M, Mx, My, Mz."""

@@ -17,8 +17,8 @@ import numpy as np
 from packlayout.model.brief import Case
 from packlayout.model.geometry import Floats, Vec
 from packlayout.model.layout import turned_size
-from packlayout.placement.clear import body_mm, keep_from
 from packlayout.placement.blocks import most_in_blocks, tables_on_points
+from packlayout.placement.clear import body_mm, keep_from
 from packlayout.placement.forms import block_margin, gaps
 from packlayout.space.cells import Bools
 from packlayout.space.points import Points, open_points
@@ -54,7 +54,8 @@ def in_blocks(case: Case, pitch_mm: float) -> Bound:
     """The most modules that the blocks of the brief can hold, wherever they stand and whatever else is there."""
     most = case.brief.modules.blocks_at_most
     found = most_in_blocks([tables_on_points(case, p) for p in points_of(case, pitch_mm)], most)
-    words = f"exact best of up to {most} block{'s' if most > 1 else ''} at any place, over optimistic points {pitch_mm:g} mm apart"
+    many = f"{most} block{'s' if most > 1 else ''}"
+    words = f"exact best of up to {many} at any place, over optimistic points {pitch_mm:g} mm apart"
     return Bound(found, words)
 
 
@@ -175,13 +176,17 @@ def by_weights(case: Case, sweeps: int = SWEEPS) -> Bound:
         ways = [w for w in _ways(case, points) if w.may.any()]
         if ways:
             total += floor(_weigh(points.open.shape, ways, sweeps) + 1e-6)
-    return Bound(total, "weights over optimistic points (linear programme, certified), single modules at any place")
+    return Bound(
+        total, "weights over optimistic points (linear programme, certified), single modules at any place"
+    )
 
 
 def _pitch(case: Case) -> float:
     """The pitch that loses least when the sides of a module are cut down to whole steps."""
     sides = [side + gap for size in _sizes(case)[:1] for side, gap in zip(size, _gaps(case), strict=True)]
-    volume = float(np.prod([max(v, 1.0) for v in np.ptp([p for m in case.zones.values() for p in m.vertices], axis=0)]))
+    volume = float(
+        np.prod([max(v, 1.0) for v in np.ptp([p for m in case.zones.values() for p in m.vertices], axis=0)])
+    )
     least = max(10.0, (volume / MOST_POINTS) ** (1 / 3))
 
     def kept(pitch: float) -> float:

@@ -48,11 +48,16 @@ def keep_from(case: Case) -> tuple[Keep, ...]:
     made: list[Keep] = []
     for k in case.vehicle.keep_outs:
         distance = usual[k.kind] if k.clearance_mm is None else k.clearance_mm
-        made.append(Keep(k.name, k.kind, case.keep_outs[k.name], distance + SHARE[c.surface] * k.tolerance_mm))
+        made.append(
+            Keep(k.name, k.kind, case.keep_outs[k.name], distance + SHARE[c.surface] * k.tolerance_mm)
+        )
     if c.road_mm is not None:
         box = _around(list(case.zones.values()))
         # the road comes up to the body by as much as the body sinks
-        lo, hi = (box.lo[0] - 100, box.lo[1] - 100, -1000.0), (box.hi[0] + 100, box.hi[1] + 100, case.vehicle.laden_drop_mm)
+        lo, hi = (
+            (box.lo[0] - 100, box.lo[1] - 100, -1000.0),
+            (box.hi[0] + 100, box.hi[1] + 100, case.vehicle.laden_drop_mm),
+        )
         made.append(Keep(ROAD, "road", box_mesh(Box(lo, hi)), c.road_mm))
     return tuple(made)
 

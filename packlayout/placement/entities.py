@@ -127,7 +127,7 @@ def _on_cells(case: Case, space: Space, form: Form, opens: set[Vec]) -> Floats:
         hi = tuple(FAR if w > 0.5 else c for w, c in zip(way, cells, strict=True))
         out = (n + 2, (lo[0], lo[1], lo[2]), (hi[0], hi[1], hi[2]))
         good |= spots(space.free_sums, others, Kind(1, cells, (0, 0, 0), cells, (out, *rooms)))
-    at = np.array(space.origin) + np.argwhere(good) * pitch
+    at = np.array(space.origin, dtype=np.float64) + np.argwhere(good).astype(np.float64) * pitch
     zone = next(z for z in case.vehicle.zones if z.name == space.zone)
     return at if zone.opening is None else at[_has_way(case, space, at, form.size)]
 
@@ -136,7 +136,9 @@ def _on_cells(case: Case, space: Space, form: Form, opens: set[Vec]) -> Floats:
 def _others(case: Case, space: Space) -> tuple[NDArray[np.int32], tuple[Vec, ...]]:
     """Sums of air, of what is open, and of each way out, one on the other; and the ways."""
     ways = _ways(case, space)
-    return np.stack([space.air_sums, space.open_sums, *(sums for _, sums in ways)]), tuple(way for way, _ in ways)
+    return np.stack([space.air_sums, space.open_sums, *(sums for _, sums in ways)]), tuple(
+        way for way, _ in ways
+    )
 
 
 def _reachable(space: Space, sums: Sums, at: Floats, box: Box) -> Bools:
@@ -156,7 +158,8 @@ def _ways(case: Case, space: Space) -> tuple[tuple[Vec, Sums], ...]:
     surface = case.zones[space.zone]
     lids = [zone.lid_from_mm if n == 0 else None for n in range(len(zone.opens))]
     return tuple(
-        (axis(a), way_sums(space, surface, solids, axis(a), lid)) for a, lid in zip(zone.opens, lids, strict=True)
+        (axis(a), way_sums(space, surface, solids, axis(a), lid))
+        for a, lid in zip(zone.opens, lids, strict=True)
     )
 
 
@@ -182,7 +185,7 @@ def _has_way(case: Case, space: Space, at: Floats, size: Vec) -> Bools:
 
 
 def _on_line(case: Case, part: Part, wanted: ShaftLine, form: Form, space: Space) -> Floats:
-    """Anchors that put a part's shaft port on the shaft line, where its shaft runs along it; the last shaft port counts."""
+    """Anchors that put a part's last shaft port on the shaft line, where its shaft runs along it."""
     line = shaft_line(case)
     ports = [p for p in part.ports if p.kind == "shaft"]
     if line is None or not ports:
@@ -230,7 +233,7 @@ def block_entities(
     return tuple(made)
 
 
-@lru_cache(maxsize=64)
+@lru_cache(maxsize=48)
 def _block_rows(case: Case, spaces: tuple[Space, ...], count: int) -> tuple[tuple[Form, ...], Rows]:
     forms = block_forms(case, count)
     return forms, _rows(case, forms, spaces, case.brief.modules.zones, None)
@@ -245,7 +248,7 @@ def part_entities(case: Case, spaces: Sequence[Space], held: Layout | None = Non
     """The other parts; one without an anchor cannot stand in any of its zones, even when they are empty."""
     locked = {p.name: p for p in held.placements if p.locked and p.block is None} if held is not None else {}
     made: list[Entity] = []
-    for order, name in named_orders(case):
+    for number, (order, name) in enumerate(named_orders(case)):
         part = case.parts[order.part]
         forms = part_forms(part)
         fixed = order.fixed
@@ -254,17 +257,30 @@ def part_entities(case: Case, spaces: Sequence[Space], held: Layout | None = Non
             p = locked[name]
             fixed, zone = Fixed(at=p.at, up=p.up, turn_deg=cast("Any", p.turn_deg)), p.zone
         if fixed is None:
-            rows = _part_rows(case, tuple(spaces), order)
+            rows = _part_rows(case, tuple(spaces), number)
         else:
             label = f"{fixed.up} up, {fixed.turn_deg} deg"
             at = next(i for i, f in enumerate(forms) if f.label == label)
             rows = np.array([fixed.at]), np.array([at]), np.array([[s.zone for s in spaces].index(zone)])
-        made.append(Entity(name, order, part.kind, 0, part.mass_kg.value, forms, *rows, _arrays(forms), fixed=fixed is not None))
+        made.append(
+            Entity(
+                name,
+                order,
+                part.kind,
+                0,
+                part.mass_kg.value,
+                forms,
+                *rows,
+                _arrays(forms),
+                fixed=fixed is not None,
+            )
+        )
     return tuple(made)
 
 
-@lru_cache(maxsize=64)
-def _part_rows(case: Case, spaces: tuple[Space, ...], order: PartOrder) -> Rows:
+@lru_cache(maxsize=48)
+def _part_rows(case: Case, spaces: tuple[Space, ...], number: int) -> Rows:
+    order = case.brief.parts[number]
     return _rows(case, part_forms(case.parts[order.part]), spaces, order.zones, order)
 
 

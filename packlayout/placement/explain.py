@@ -6,6 +6,7 @@ passes is solved whole and verified outside the search before it is told.
 
 from collections.abc import Callable, Sequence
 from dataclasses import replace
+from functools import partial
 
 import numpy as np
 
@@ -103,7 +104,7 @@ def _keep_outs(case: Case, tries: _Tries) -> list[Change]:
         best: tuple[float, Vec] | None = None
         for side in SIDES:
             way = axis(side)
-            size = tries.smallest(lambda d, w=way: _shifted(case, name, mesh, w, d))  # type: ignore[misc]
+            size = tries.smallest(partial(_shifted, case, name, mesh, way))
             if size is not None and (best is None or size < best[0]):
                 best = (size, way)
         if best is not None:
@@ -131,7 +132,12 @@ def _clearances(case: Case, tries: _Tries) -> list[Change]:
     """Each clearance made smaller."""
     found: list[Change] = []
     now = case.brief.clearances
-    words = {"body_mm": "to the body", "parts_mm": "between parts", "moving_mm": "to moving things", "hot_mm": "to hot things"}
+    words = {
+        "body_mm": "to the body",
+        "parts_mm": "between parts",
+        "moving_mm": "to moving things",
+        "hot_mm": "to hot things",
+    }
     for key, name in words.items():
         value = float(getattr(now, key))
 
@@ -160,14 +166,19 @@ def _surfaces(case: Case, tries: _Tries) -> list[Change]:
             way = axis(side)
             if not tries.may(_moved(case, zone.name, way, FARTHEST_MM, mesh.bounds.lo[0], mesh.bounds.hi[0])):
                 continue
-            stops = [float(s.x) for s in zone.stations] if zone.stations else list(np.linspace(mesh.bounds.lo[0], mesh.bounds.hi[0], 6))  # fmt: skip
-            size = tries.smallest(lambda d, n=zone.name, w=way, s=stops: _moved(case, n, w, d, s[0], s[-1]))  # type: ignore[misc]
+            even = [float(x) for x in np.linspace(mesh.bounds.lo[0], mesh.bounds.hi[0], 6)]
+            stops = [float(s.x) for s in zone.stations] if zone.stations else even
+            size = tries.smallest(partial(_moved_between, case, zone.name, way, (stops[0], stops[-1])))
             if size is None:
                 continue
             first, last = 0, len(stops) - 1
-            while last - first > 1 and tries.may(_moved(case, zone.name, way, size, stops[first + 1], stops[last])):
+            while last - first > 1 and tries.may(
+                _moved(case, zone.name, way, size, stops[first + 1], stops[last])
+            ):
                 first += 1
-            while last - first > 1 and tries.may(_moved(case, zone.name, way, size, stops[first], stops[last - 1])):
+            while last - first > 1 and tries.may(
+                _moved(case, zone.name, way, size, stops[first], stops[last - 1])
+            ):
                 last -= 1
             if not tries.whole(_moved(case, zone.name, way, size, stops[first], stops[last])):
                 first, last = 0, len(stops) - 1
@@ -178,6 +189,10 @@ def _surfaces(case: Case, tries: _Tries) -> list[Change]:
             )
             found.append(Change(_said(words, tries.count), size, tries.count, "surface"))
     return found
+
+
+def _moved_between(case: Case, zone: str, way: Vec, span: tuple[float, float], by: float) -> Case:
+    return _moved(case, zone, way, by, *span)
 
 
 def _moved(case: Case, zone: str, way: Vec, by: float, first: float, last: float) -> Case:
@@ -221,6 +236,8 @@ def _parts(case: Case, tries: _Tries) -> list[Change]:
         rest = tuple(o for m, o in enumerate(case.brief.parts) if m != n)
         changed = replace(case, brief=case.brief.model_copy(update={"parts": rest}))
         if tries.whole(changed):
-            words = f"Put {order.name or case.parts[order.part].name} elsewhere than in {', '.join(order.zones)}"
+            words = (
+                f"Put {order.name or case.parts[order.part].name} elsewhere than in {', '.join(order.zones)}"
+            )
             found.append(Change(_said(words, tries.count), 0.0, tries.count, "part"))
     return found

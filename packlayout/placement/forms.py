@@ -161,9 +161,7 @@ def gaps(case: Case) -> Vec:
 def block_size(case: Case, size: Vec, counts: Counts) -> Vec:
     """Sides of a block in its cradle, from those of a module as it stands, mm."""
     margin = block_margin(case)
-    x, y, z = (
-        n * s + (n - 1) * g + 2 * margin for n, s, g in zip(counts, size, gaps(case), strict=True)
-    )
+    x, y, z = (n * s + (n - 1) * g + 2 * margin for n, s, g in zip(counts, size, gaps(case), strict=True))
     return x, y, z
 
 
@@ -178,7 +176,7 @@ def shapes(case: Case, room: Vec) -> list[tuple[int, Vec]]:
             for k in range(3):
                 while block_size(case, size, _with(most, k))[k] <= room[k]:
                     most[k] += 1
-            for counts in product(*(range(1, n + 1) for n in most)):
+            for counts in product(range(1, most[0] + 1), range(1, most[1] + 1), range(1, most[2] + 1)):
                 full = block_size(case, size, counts)
                 small = all(a <= b for a, b in zip(full, room, strict=True))
                 if small and backs(part, up, turn, counts) is not None:
@@ -203,7 +201,7 @@ def _block(case: Case, part: Part, up: SignedAxis, turn: int, counts: Counts) ->
     room: list[Slab] = []
     cg_sum = [0.0, 0.0, 0.0]
     own_cg = tuple(c.value for c in part.centre_of_gravity)
-    for index in product(*(range(n) for n in counts)):
+    for index in product(range(counts[0]), range(counts[1]), range(counts[2])):
         at = tuple(margin + n * (s + g) for n, s, g in zip(index, size, gaps(case), strict=True))
         half = _turned_back(part, up, turn, back, index)
         member = Member((at[0], at[1], at[2]), up, (turn + half) % 360)

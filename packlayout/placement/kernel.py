@@ -10,7 +10,8 @@ from packlayout.model.geometry import Floats, Ints
 def best_anchor(
     pos: Floats, form: Ints, size: Floats, cg: Floats, port: Floats, slabs: Floats, slab_count: Ints,
     boxes: Floats, rooms: Floats, clearance: float, tops: Floats, rise: float,
-    mass: float, base: Floats, goal: Floats, weight: Floats, ends: Floats, limits: Floats, centre: Floats, noise: Floats,
+    mass: float, base: Floats, goal: Floats, weight: Floats, ends: Floats, limits: Floats, centre: Floats,
+    noise: Floats,
 ) -> tuple[int, float]:  # fmt: skip
     """The anchor with the smallest sum of aims that meets nothing.
 

@@ -47,7 +47,11 @@ def _line(case: Case, part: Placement, order: PartOrder) -> list[Check]:
     basis = "shaft line of the brief, from the old gearbox output to the axle input"
     if line is None or not ports:
         missing = "the vehicle's driveline" if line is None else f"a shaft port of {part.name}"
-        return [unknown(f"place.line.{key}", f"Shaft of {part.name} on its line", "mm", basis, f"{missing} is missing")]
+        return [
+            unknown(
+                f"place.line.{key}", f"Shaft of {part.name} on its line", "mm", basis, f"{missing} is missing"
+            )
+        ]
     start, along = line
     at = part.pose.point(ports[-1].at)
     looks = part.pose.direction(ports[-1].direction)

@@ -78,7 +78,9 @@ def ways_out(case: Case, layout: Layout) -> tuple[WayOut, ...]:
                 shut = shut or (f"the surface of {zone}" if hit < 0 else names[hit])
                 continue
             path = swept(box, way, surface.bounds)
-            over = tuple(b for b in bolted if passes(path, way, path, _NOTHING, [case.keep_outs[b]]) is not None)
+            over = tuple(
+                b for b in bolted if passes(path, way, path, _NOTHING, [case.keep_outs[b]]) is not None
+            )
             over += tuple(other for other, _, b in every if other != name and b.overlap_depth(path) > 1e-6)
             found.append((len(over), way, over))
         if found:
@@ -121,8 +123,14 @@ def check_ways(case: Case, layout: Layout) -> tuple[Check, ...]:
                               note=f"move {found.name}, or state another open side of its zone"))  # fmt: skip
         elif found.name in serviced:
             off = ", then ".join(found.first)
-            title = f"Reaching {found.name} {WORDS[found.way]}" + (f": take off {off}" if off else ": nothing to take off")
-            most = next(o.removals_at_most for o in case.brief.parts if (o.name or case.parts[o.part].name) == found.name)
+            title = f"Reaching {found.name} {WORDS[found.way]}" + (
+                f": take off {off}" if off else ": nothing to take off"
+            )
+            most = next(
+                o.removals_at_most
+                for o in case.brief.parts
+                if (o.name or case.parts[o.part].name) == found.name
+            )
             limit = float(len(ways) if most is None else most)
             made.append(judge(f"place.service.{key}", title, Measured(float(len(found.first))), limit, "max",
                               "parts off first", "serviced part of the brief"))  # fmt: skip

@@ -52,7 +52,11 @@ def _silent(_: str) -> None:
 
 
 def place(
-    case: Case, burden: Sequence[MassItem], seed: int = 0, progress: Progress = _silent, held: Layout | None = None
+    case: Case,
+    burden: Sequence[MassItem],
+    seed: int = 0,
+    progress: Progress = _silent,
+    held: Layout | None = None,
 ) -> Placed:
     """Place everything the brief asks for.
 
@@ -99,14 +103,24 @@ def place(
         offered, packed = _quickly(now, boards, min(wanted, bound.modules))
     tighter = upper_bound(case, packed) if packed < wanted else bound
     reached = max(tighter.modules, packed)
-    done = Count(wanted, packed, reached, packed >= min(wanted, reached), tighter.basis, _proof(packed, wanted, reached, tighter.basis))
+    done = Count(
+        wanted,
+        packed,
+        reached,
+        packed >= min(wanted, reached),
+        tighter.basis,
+        _proof(packed, wanted, reached, tighter.basis),
+    )
     why = tuple(dict.fromkeys(reasons)) if packed < wanted else ()
     if packed < wanted and reached < wanted:
         why = (f"No layout can hold more than {reached} modules: {tighter.basis}.", *why)
     tried = ()
     if packed < wanted and not deadline.stopped and not now.homeless and held is None:
         progress("looking for what would let one more in")
-        tried = changes(case, burden, seed, packed + 1, deadline)
+        try:
+            tried = changes(case, burden, seed, packed + 1, deadline)
+        except KeyboardInterrupt:
+            deadline.stopped = "interrupted"
         why = (*(change.words for change in tried), *why)
     why = (*(_homeless_words(case, now.spaces, p) for p in now.homeless), *why)
     checks = (
@@ -118,7 +132,12 @@ def place(
 
 
 def _down(
-    now: Setting, counts: range, deadline: Deadline, progress: Progress, reasons: list[str], dropped: list[str]
+    now: Setting,
+    counts: range,
+    deadline: Deadline,
+    progress: Progress,
+    reasons: list[str],
+    dropped: list[str],
 ) -> tuple[tuple[Scored, ...], list[Board]]:
     """The first count, from the most down, that holds outside the search; reasons and drops are added to."""
     boards: list[Board] = []
@@ -167,7 +186,12 @@ def _conflicts(now: Setting) -> list[str]:
     for t in fixed:
         lo = t.pos[0]
         hi = lo + np.array(t.forms[int(t.form[0])].size)
-        boxes.append((t.name, Box((float(lo[0]), float(lo[1]), float(lo[2])), (float(hi[0]), float(hi[1]), float(hi[2])))))
+        boxes.append(
+            (
+                t.name,
+                Box((float(lo[0]), float(lo[1]), float(lo[2])), (float(hi[0]), float(hi[1]), float(hi[2]))),
+            )
+        )
     return [
         f"{a} and {b} are both put in place and reach {depth:.1f} mm into each other: move or free one of them."
         for (a, p), (b, q) in combinations(boxes, 2)
@@ -237,7 +261,9 @@ def judge_layout(case: Case, layout: Layout, burden: Sequence[MassItem]) -> Plac
     bound = upper_bound(case)
     packed = len(layout.modules)
     wanted, reached = case.modules_wanted, max(bound.modules, packed)
-    done = Count(wanted, packed, reached, packed >= wanted, bound.basis, _proof(packed, wanted, reached, bound.basis))
+    done = Count(
+        wanted, packed, reached, packed >= wanted, bound.basis, _proof(packed, wanted, reached, bound.basis)
+    )
     checks = (_count_check(done, ()), *check_layout(case, layout))
     scored = Scored(layout, figures, aims.score(case, figures), structure(layout))
     return Placed((scored,), done, (), checks)

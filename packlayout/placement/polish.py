@@ -48,7 +48,9 @@ def polished(board: Board, spaces: list[Space] | tuple[Space, ...]) -> Board:
     Returns:
         A board whose sum of aims is smaller, or the same board. Shifts are in steps of a tenth of a millimetre.
     """
-    movable = [i for i, t in enumerate(board.things) if not t.fixed and (t.order is None or t.order.on_line is None)]
+    movable = [
+        i for i, t in enumerate(board.things) if not t.fixed and (t.order is None or t.order.on_line is None)
+    ]
     if not movable:
         return board
     column = {i: 3 * n for n, i in enumerate(movable)}
@@ -151,7 +153,11 @@ def _apart(rows: _Rows, column: dict[int, int], i: int, p: Floats, j: int, q: Fl
 
 def _stay_on_top(board: Board, rows: _Rows, column: dict[int, int], i: int, boxes: dict[int, Floats]) -> None:
     """What sits on a block goes with it: height within the rise, footprint as far over it as now."""
-    under = [j for j in boxes if board.things[j].modules and 0 <= boxes[i][0, 2] - boxes[j][1, 2] <= board.gap + RISE_MM]
+    under = [
+        j
+        for j in boxes
+        if board.things[j].modules and 0 <= boxes[i][0, 2] - boxes[j][1, 2] <= board.gap + RISE_MM
+    ]
     for j in under:
         for k in (0, 1):
             for sign in (1.0, -1.0):
@@ -191,7 +197,9 @@ def _aim(board: Board, column: dict[int, int], rows: _Rows, cost: Floats, at: in
     rows.add({**rise, at + 3: -1.0}, float(g[4]) - mz / mass)
 
 
-def _wire(board: Board, column: dict[int, int], rows: _Rows, cost: Floats, at: int, links: list[tuple[int, int]]) -> None:
+def _wire(
+    board: Board, column: dict[int, int], rows: _Rows, cost: Floats, at: int, links: list[tuple[int, int]]
+) -> None:
     for n, (i, j) in enumerate(links):
         p, q = board.port(i), board.port(j)
         for k in range(3):

@@ -13,7 +13,7 @@ from packlayout.placement.board import Board, Spot
 from packlayout.placement.entities import Entity
 
 SWEEPS = 3
-RETRIES, FILLS = 4, 50
+RETRIES, FILLS = 6, 50
 PRESS = 1.0
 JITTER = 0.6
 """How much chance goes into a choice: this share of the sum of aims that a shop would trade."""
@@ -25,7 +25,9 @@ def _on_pack(thing: Entity) -> bool:
 
 def _by_need(things: Sequence[Entity], which: Sequence[int]) -> list[int]:
     """Blocks first, then what sits on them, then what has the fewest places."""
-    return sorted(which, key=lambda i: (not things[i].modules, not _on_pack(things[i]), len(things[i].pos), i))
+    return sorted(
+        which, key=lambda i: (not things[i].modules, not _on_pack(things[i]), len(things[i].pos), i)
+    )
 
 
 def run_start(
@@ -201,9 +203,7 @@ def shifted(board: Board, step_mm: float, reach_mm: float) -> list[Board]:
 
 def settle(board: Board, sweeps: int = SWEEPS, hold: Sequence[int] = ()) -> None:
     """Sweep a full board: each movable thing goes to a better anchor of the form it has, when there is one."""
-    movable = [
-        i for i, t in enumerate(board.things) if i not in hold and not t.fixed
-    ]
+    movable = [i for i, t in enumerate(board.things) if i not in hold and not t.fixed]
     for _ in range(sweeps):
         before = dict(board.spots)
         for i in movable:

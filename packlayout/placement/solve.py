@@ -26,7 +26,7 @@ from packlayout.placement.search import improve, run_start
 from packlayout.placement.verify import check_layout
 from packlayout.space.cells import Space
 
-STARTS, STARTS_WHEN_SPLIT, TRIES = 14, 6, 3
+STARTS, STARTS_WHEN_SPLIT, TRIES = 18, 10, 3
 """Full boards wanted for each way of sharing out, and how many starts are made for each at the most."""
 MOST_SPLITS, MOST_SINGLES = 6, 40
 ROUNDS, MORE_ROUNDS = 25, 60
@@ -120,6 +120,8 @@ def start_boards(now: Setting, split: tuple[int, ...], starts: int) -> tuple[lis
     forms: list[int | None] = [*_form_order(loose[0], rng)] if loose else [None]
     boards: list[Board] = []
     stuck: tuple[str, ...] = ()
+    if starts > 1 and len(split) == 1:
+        starts = max(starts, len(forms))  # each form its own start
     for n in range((TRIES * starts) if loose else 2):
         if len(boards) >= starts:
             break
@@ -155,28 +157,44 @@ def explore(
     """
     best: dict[str, tuple[float, Board]] = {}
     failed: list[tuple[tuple[int, ...], tuple[str, ...]]] = []
+    try:
+        _start(now, count, deadline, best, failed)
+        if best:
+            progress(f"{count} modules, best score {min(v for v, _ in best.values()):.3f}")
+        _better(now, count, deadline, best)
+        if best:
+            least = min(v for v, _ in best.values())
+            progress(f"{count} modules, best score {least:.3f}, {len(best)} structures")
+    except KeyboardInterrupt:
+        deadline.stopped = "interrupted"
+        progress("interrupted: verifying the best so far")
+    return [board for _, (_, board) in sorted(best.items(), key=lambda kv: (kv[1][0], kv[0]))], failed
+
+
+def _start(
+    now: Setting, count: int, deadline: Deadline, best: dict[str, tuple[float, Board]],
+    failed: list[tuple[tuple[int, ...], tuple[str, ...]]],
+) -> None:  # fmt: skip
     for split in shares(now, count):
         if deadline.passed():
-            break
+            return
         boards, stuck = start_boards(now, split, STARTS if len(split) <= 1 else STARTS_WHEN_SPLIT)
         if not boards:
             failed.append((split, stuck))
         for board in boards:
             _keep(now, best, board)
         if best and now.case.brief.modules.loose:
-            break
-    if best:
-        progress(f"{count} modules, best score {min(v for v, _ in best.values()):.3f}")
+            return
+
+
+def _better(now: Setting, count: int, deadline: Deadline, best: dict[str, tuple[float, Board]]) -> None:
     for rounds, most in ((ROUNDS, KEPT), (MORE_ROUNDS, OFFERED)):
         chosen = sorted(best.items(), key=lambda kv: (kv[1][0], kv[0]))[:most]
         for n, (_, (_, board)) in enumerate(chosen):
             if deadline.passed():
-                break
+                return
             rng = np.random.default_rng([now.seed, count, rounds, n])
             _keep(now, best, improve(board, rng, rounds))
-    if best:
-        progress(f"{count} modules, best score {min(v for v, _ in best.values()):.3f}, {len(best)} structures")
-    return [board for _, (_, board) in sorted(best.items(), key=lambda kv: (kv[1][0], kv[0]))], failed
 
 
 def _keep(now: Setting, best: dict[str, tuple[float, Board]], board: Board) -> None:
@@ -185,7 +203,9 @@ def _keep(now: Setting, best: dict[str, tuple[float, Board]], board: Board) -> N
         best[key] = (worth, board)
 
 
-def verified(now: Setting, boards: Sequence[Board], most: int = OFFERED) -> tuple[tuple[Scored, ...], list[str]]:
+def verified(
+    now: Setting, boards: Sequence[Board], most: int = OFFERED
+) -> tuple[tuple[Scored, ...], list[str]]:
     """Boards polished, chosen and checked outside the search.
 
     Returns:

@@ -83,13 +83,19 @@ def spots(free: Sums, others: Sequence[Sums] | NDArray[np.int32], kind: Kind) ->
     shape = tuple(n - 1 for n in free.shape)
     out = np.zeros(shape, dtype=np.bool_)
     rooms = np.array([[w, *lo, *hi] for w, lo, hi in kind.rooms], dtype=np.int64).reshape(-1, 7)
-    stack = others if isinstance(others, np.ndarray) else np.array([*others], dtype=np.int32).reshape(-1, *free.shape)
+    stack = (
+        others
+        if isinstance(others, np.ndarray)
+        else np.array([*others], dtype=np.int32).reshape(-1, *free.shape)
+    )
     _spots(free, stack, np.array(kind.cells), rooms, out)
     return out
 
 
 @numba.njit(cache=True)
-def _spots(free: Sums, others: NDArray[np.int32], n: NDArray[np.int64], rooms: NDArray[np.int64], out: NDArray[np.bool_]) -> None:  # fmt: skip
+def _spots(
+    free: Sums, others: NDArray[np.int32], n: NDArray[np.int64], rooms: NDArray[np.int64], out: NDArray[np.bool_]
+) -> None:  # fmt: skip
     a, b, c = n[0], n[1], n[2]
     full = a * b * c
     last = (free.shape[0] - 1, free.shape[1] - 1, free.shape[2] - 1)
@@ -132,7 +138,7 @@ def tables(free: Sums, others: Sequence[Sums], kinds: Sequence[Kind]) -> Tables:
         others: Running sums that rooms refer to.
         kinds: Any of them may be taken.
     """
-    n = [size for size in free.shape]
+    n = list(free.shape)
     half = {(k, s): np.full(n[k], NONE, dtype=np.int32) for k in range(3) for s in (LEFT, RIGHT)}
     between = {k: np.full((n[k], n[k]), NONE, dtype=np.int32) for k in range(3)}
     corner = {
@@ -173,8 +179,8 @@ def _enter(
 ) -> None:  # fmt: skip
     flat = {pair: at.any(axis=3 - pair[0] - pair[1]) for pair in PAIRS}
     for k in range(3):
-        line = flat[0, 1].any(axis=1) if k == 0 else flat[0, 1].any(axis=0) if k == 1 else flat[0, 2].any(axis=0)
-        (index,) = np.nonzero(line)
+        plane = flat[0, 1] if k == 0 else flat[0, 1].T if k == 1 else flat[0, 2].T
+        (index,) = np.nonzero(np.logical_or.reduce(plane, axis=1))
         lo, hi = _ends(kind, k, RIGHT, index), _ends(kind, k, LEFT, index)
         for s, ends in ((LEFT, hi), (RIGHT, lo)):
             table = half[k, s]
@@ -182,8 +188,8 @@ def _enter(
             table[ends[ok]] = np.maximum(table[ends[ok]], kind.value)
         ok = (lo >= 0) & (hi < len(half[k, LEFT]))
         between[k][lo[ok], hi[ok]] = np.maximum(between[k][lo[ok], hi[ok]], kind.value)
-    for (k, m), plane in flat.items():
-        i, j = np.nonzero(plane)
+    for (k, m), both in flat.items():
+        i, j = np.nonzero(both)
         for s, t in product((LEFT, RIGHT), repeat=2):
             table = corner[k, s, m, t]
             a, b = _ends(kind, k, s, i), _ends(kind, m, t, j)
@@ -219,8 +225,9 @@ def best_split(sets: Sequence[Tables]) -> Split:
     return found
 
 
-_LOW: Cell = (-(10**6),) * 3
-_HIGH: Cell = (10**6,) * 3
+_FAR = 10**6
+_LOW: Cell = (-_FAR, -_FAR, -_FAR)
+_HIGH: Cell = (_FAR, _FAR, _FAR)
 
 
 def _span(*limits: tuple[int, int, int]) -> Span:
@@ -289,7 +296,11 @@ def _wheel(sets: Sequence[Tables], order: tuple[int, ...]) -> Split:
     a, b, c = (sets[i] for i in order)
     found = Split(NONE, ())
     for sx, sy, sz in product((LEFT, RIGHT), repeat=3):
-        one, two, three = _corner(a, 0, sx, 2, sz), _corner(b, 0, 1 - sx, 1, sy), _corner(c, 1, 1 - sy, 2, 1 - sz)
+        one, two, three = (
+            _corner(a, 0, sx, 2, sz),
+            _corner(b, 0, 1 - sx, 1, sy),
+            _corner(c, 1, 1 - sy, 2, 1 - sz),
+        )
         value, t, u, w = _cycle(one, two, three)
         if value > max(found.value, 0):
             spans = (
@@ -314,7 +325,9 @@ def _cycle(one: Table, two: Table, three: Table) -> tuple[int, int, int, int]:
     return best, bt, bu, bw
 
 
-def standing(free: Sums, others: Sequence[Sums], kinds: Sequence[Kind], value: int, span: Span) -> tuple[Kind, Cell]:
+def standing(
+    free: Sums, others: Sequence[Sums], kinds: Sequence[Kind], value: int, span: Span
+) -> tuple[Kind, Cell]:
     """A kind of a value and where it stands within its planes; there must be one."""
     for kind in kinds:
         if kind.value != value:
