@@ -121,8 +121,8 @@ class Clearances(Record):
         moving_mm: To what moves.
         hot_mm: To what gets hot.
         road_mm: From the road to the lowest part, at full load; left out, not judged.
-        surface: nominal: surfaces are taken as measured; 95 %: their stated tolerance is added to each distance;
-            worst case: three halves of it.
+        surface: How surfaces are taken. As measured (nominal), with their stated tolerance added to each distance
+            (95 %), or with three halves of it (worst case).
     """
 
     body_mm: Gap = 10.0
