@@ -1,6 +1,6 @@
 """Puts the starter workshop into the wheel.
 
-In a checkout the program finds modules/, shared/ and bays/ at the top; an installed one finds the same
+In a checkout the program finds modules/, shared/, kits/ and bays/ at the top; an installed one finds the same
 folders under packlayout/starter/. They are named file by file because hatch's own `force-include` takes
 whole folders, and the scan meshes that `make scans` generates must stay out.
 """
@@ -11,7 +11,7 @@ from typing import Any
 
 from hatchling.builders.hooks.plugin.interface import BuildHookInterface
 
-FOLDERS = ("modules", "shared", "bays")
+FOLDERS = ("modules", "shared", "kits", "bays")
 GENERATED = ("scan*.ply", "*.pyc", ".*")
 
 

@@ -8,7 +8,7 @@ from pathlib import Path
 from time import perf_counter
 
 from packlayout.drive.drive import PackData, drive
-from packlayout.electrical.cables import lay
+from packlayout.electrical.laying import lay
 from packlayout.electrical.pack import check_pack, pack_of
 from packlayout.electrical.protection import protect
 from packlayout.electrical.wanted import wanted_runs

@@ -9,7 +9,9 @@ import resource
 import numpy as np
 
 from benchmarks.report import clock, line
-from packlayout.model.geometry import TriMesh
+from packlayout.inputs.clouds import surface_of_cloud
+from packlayout.model.geometry import Floats, TriMesh
+from packlayout.placement.clear import SHARE
 from packlayout.space.cells import free_space, winding
 from tests.generated import lofted_bay
 
@@ -48,11 +50,41 @@ def noisy_scan(triangles: int, noise_mm: float = 1.5) -> TriMesh:
     return mesh if mesh.volume > 0 else TriMesh(points, np.ascontiguousarray(faces[:, ::-1]).astype(np.int64))
 
 
-def violations(mesh: TriMesh, pitch: float, clearance: float, count: int) -> tuple[int, int]:
-    """Random points in free cells, and how many of them are outside or nearer to the surface than allowed."""
+def cloud_of(mesh: TriMesh, count: int, noise_mm: float) -> Floats:
+    """Points at random on a surface, each moved at random, and litter: strays and an island of them."""
+    rng = np.random.default_rng(6)
+    t = mesh.triangles
+    area = np.linalg.norm(np.cross(t[:, 1] - t[:, 0], t[:, 2] - t[:, 0]), axis=1)
+    face = rng.choice(len(t), count, p=area / area.sum())
+    r, s = np.sqrt(rng.random((count, 1))), rng.random((count, 1))
+    points = t[face, 0] * (1 - r) + t[face, 1] * r * (1 - s) + t[face, 2] * r * s
+    box = mesh.bounds
+    strays = rng.uniform(np.array(box.lo) - 300, np.array(box.hi) + 300, (count // 1000, 3))
+    island = rng.normal(0, 8, (200, 3)) + np.array([box.hi[0] + 200, 0, box.hi[2]])
+    return np.concatenate([points + rng.normal(0, noise_mm, points.shape), strays, island])
+
+
+def violations(
+    mesh: TriMesh,
+    pitch: float,
+    clearance: float,
+    count: int,
+    measured: TriMesh | None = None,
+    more: float = 0.0,
+) -> tuple[int, int]:
+    """Random points in free cells, and how many of them are outside or nearer to the surface than allowed.
+
+    Args:
+        mesh: The true surface.
+        pitch: Of the cells.
+        clearance: To the true surface.
+        count: Points.
+        measured: What the cells are cut from; left out, the true surface.
+        more: Kept from what was measured beyond the clearance, for its tolerance.
+    """
     import trimesh
 
-    space = free_space("bay", mesh, clearance, [], pitch)
+    space = free_space("bay", measured or mesh, clearance + more, [], pitch)
     cells = np.argwhere(space.free)
     rng = np.random.default_rng(1)
     at = (
@@ -77,6 +109,15 @@ def main() -> None:
     for name, mesh in (("lofted bay", lofted_bay(1).surface), ("noisy scan", small)):
         count, bad = violations(mesh, 10.0, 10.0, args.points)
         line(f"{name}, {len(mesh.faces)} triangles: {count} points", f"{bad} violations", "0")
+    true = lofted_bay(1).surface
+    for points, noise in ((60_000, 1.0), (60_000, 2.0), (2_000_000, 3.0)):
+        start = clock()
+        made, _, scatter = surface_of_cloud(cloud_of(true, points, noise), 150.0)
+        taken = clock() - start
+        for name, share in SHARE.items():
+            count, bad = violations(true, 10.0, 10.0, args.points, made, share * scatter)
+            line(f"cloud of {points} points, scatter {scatter:.1f} mm, {name}: {count} points",
+                 f"{bad} violations, surface in {taken:.1f} s", "0 at worst case")  # fmt: skip
     for mesh, pitch, wanted in (
         (small, 5.0, "under 0.5 s"),
         (noisy_scan(args.triangles), 5.0, "under 20 s and 3 GB"),

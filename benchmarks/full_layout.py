@@ -16,7 +16,8 @@ from packlayout.model.geometry import MassItem
 from packlayout.placement.aims import targets
 from packlayout.placement.bound import in_blocks
 from packlayout.placement.place import place
-from packlayout.placement.solve import first_valid, setting
+from packlayout.placement.result import Scored
+from packlayout.placement.solve import MOVES, first_valid, setting
 from tests.generated import job_in, lofted_bay
 
 BALANCE = Aims(
@@ -30,9 +31,21 @@ def warm() -> None:
     place(case, base_items(case))
 
 
+def first_layout(case: Case, burden: tuple[MassItem, ...]) -> tuple[Scored | None, list[str]]:
+    """The first layout that holds, on cells or close to walls; and the parts that find no place in either."""
+    homeless: list[str] = []
+    for moves, close in ((MOVES[:1], False), (MOVES, True)):
+        now = setting(case, burden, 0, close=close)
+        homeless = [p.name for p in now.homeless]
+        found = None if homeless else first_valid(now, case.modules_wanted, moves)
+        if found is not None:
+            return found, []
+    return None, homeless
+
+
 def balanced(case: Case, burden: tuple[MassItem, ...]) -> Case:
     """The job with a front axle load to aim at that the masses allow: that of the first valid layout, less 3 kg."""
-    found = first_valid(setting(case, burden, 0), case.modules_wanted)
+    found, _ = first_layout(case, burden)
     assert found is not None
     goal = targets(case, burden).front_kg + found.objectives["front_axle_change_kg"] - 3.0
     brief = case.brief.model_copy(update={"aims": BALANCE.model_copy(update={"front_target_kg": goal})})
@@ -54,15 +67,14 @@ def main() -> None:
         case = job_in(lofted_bay(number, wider_mm=args.wider), args.modules, hardware=True)
         burden = base_items(case)
         start = clock()
-        now = setting(case, burden, 0)
-        one = None if now.homeless else first_valid(now, args.modules)
+        one, homeless = first_layout(case, burden)
         taken = clock() - start
         proven_not = one is None and (
-            bool(now.homeless) or min(in_blocks(case, pitch).modules for pitch in (10.0, 5.0)) < args.modules
+            bool(homeless) or min(in_blocks(case, pitch).modules for pitch in (10.0, 5.0)) < args.modules
         )
         possible += not proven_not
         found += one is not None
-        names = ", ".join(p.name for p in now.homeless)
+        names = ", ".join(homeless)
         word = "found" if one else "proven impossible" if proven_not else "not found"
         print(f"  bay {number}: {word} {names} {taken:.2f} s")
         if one is None:

@@ -19,8 +19,9 @@ def reach(bays: int, loose: bool) -> None:
         case, count = known_bay(seed, loose=loose)
         start = clock()
         found = None
-        for pitch in (10.0, 5.0) if not loose else (10.0, 5.0, 2.5):
-            found = found or first_valid(setting(case, base_items(case), 0, pitch_mm=pitch), count)
+        # on cells first, then close to walls, as `place` does
+        for close in (False, True) if not loose else (True,):
+            found = found or first_valid(setting(case, base_items(case), 0, close=close), count)
         times.append(clock() - start)
         bound = upper_bound(case, count).modules
         filled += found is not None

@@ -1,31 +1,36 @@
 """Side by side in one run: a person's way, CP-SAT alone on a lattice, packages of the registry, and this one.
 
-    python -m benchmarks.side_by_side [--bays 10] [--limit 20] [--containers DIR] [--instances 7] [--packages]
+    python -m benchmarks.side_by_side [--bays 10] [--limit 20] [--boxes 5] [--containers DIR] [--instances 7]
+                                      [--packages PYTHON]
 
-`--containers` names a folder with container-loading instances as pairs of `*_bins.csv` and `*_items.csv` files and
-`best-known.csv`. `--packages` compares with `py3dbp`, if that is installed; it is no dependency.
+`--containers` (or the environment variable PACKLAYOUT_CONTAINERS) names a folder with container-loading instances as
+pairs of `*_bins.csv` and `*_items.csv` files. `--packages` names an interpreter, of an environment of its own, in
+which `py3dbp` and `packingsolver3d` are installed; neither is a dependency.
 """
 
 import argparse
-import csv
+import os
 from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 
+from benchmarks.containers import Boxes, Filled, by_package, by_tables, instance
 from benchmarks.lattice import solve
 from benchmarks.report import clock, line
 from packlayout.mass.ledger import base_items
 from packlayout.model.brief import Case
-from packlayout.model.geometry import Box
 from packlayout.placement.blocks import kind_on_cells, most_in_blocks, tables_on_cells
 from packlayout.placement.clear import space_of
 from packlayout.placement.forms import shapes
 from packlayout.placement.place import place
-from packlayout.placement.tables import Kind, best_split, spots, standing, tables
+from packlayout.placement.tables import Kind, spots
 from packlayout.space.cells import running_sums
-from packlayout.space.envelope import box_mesh
-from tests.generated import Bay, job_in, lofted_bay
+from tests.generated import job_in, lofted_bay
+
+BARE = ((300, 180, 120), ("XYZ", "YXZ", "XZY", "ZXY"), 200)
+"""The module of the generated bays, up with its own z or y: letters say which own side lies along x, y and z."""
+PACKAGES = ("py3dbp", "packingsolver3d")
 
 
 def by_hand(case: Case, blocks: int) -> int:
@@ -54,132 +59,88 @@ def by_hand(case: Case, blocks: int) -> int:
 
 
 def bays(count: int, limit: float) -> None:
-    """The same bays by hand, by tables, whole, and by CP-SAT alone."""
-    rows = []
+    """The same bays by hand and by tables in blocks with cradles; and bare modules by tables and by CP-SAT alone."""
+    rows: list[tuple[int, int, int, int]] = []
+    times: list[list[float]] = [[], [], [], []]
     for number in range(count):
-        case = job_in(lofted_bay(number, wider_mm=60), 60, blocks_at_most=3)
-        start = clock()
+        case = job_in(lofted_bay(number), 60, blocks_at_most=3)
+        space = space_of(case, "bay")
+        marks = [clock()]
         hand = by_hand(case, 3)
-        a = clock()
-        ours = most_in_blocks([tables_on_cells(case, space_of(case, "bay"))], 3)
-        b = clock()
-        alone = solve(case, 60.0, limit)
-        c = clock()
-        rows.append((hand, ours, alone.packed))
+        marks.append(clock())
+        ours = most_in_blocks([tables_on_cells(case, space)], 3)
+        marks.append(clock())
+        x, y, z = (n * 10 for n in space.free.shape)
+        bare = by_tables(Boxes(f"bay {number}", (x, y, z), (BARE,)), 10, space.free)
+        marks.append(clock())
+        alone = solve(case, limit_s=limit)
+        marks.append(clock())
+        for n in range(4):
+            times[n].append(marks[n + 1] - marks[n])
+        rows.append((hand, ours, bare.count, alone.packed))
         sure = " proven" if alone.proven else ""
-        print(f"  bay {number}: by hand {hand} ({a - start:.2f} s), best of three blocks {ours} ({b - a:.2f} s), "
-              f"CP-SAT, bare modules without cradles {alone.packed}{sure} ({c - b:.2f} s)")  # fmt: skip
-    line(
-        "modules by hand, over those of the best three blocks",
-        f"{sum(r[0] for r in rows) / sum(r[1] for r in rows):.3f}",
+        print(f"  bay {number}: in cradles by hand {hand}, best of three blocks {ours}; bare by tables {bare.count}, "
+              f"CP-SAT on one lattice {alone.packed}{sure}", flush=True)  # fmt: skip
+    hand, ours, bare, alone = (sum(row[n] for row in rows) for n in range(4))
+    names = (
+        "in cradles, a person's way",
+        "in cradles, best of three blocks",
+        "bare, tables till full",
+        "bare, CP-SAT alone",
     )
-    line(
-        "best of three blocks better than by hand",
-        f"{sum(r[1] > r[0] for r in rows)} of {count}, worse in {sum(r[1] < r[0] for r in rows)}",
-        "never worse",
-    )
+    for name, total, taken in zip(names, (hand, ours, bare, alone), times, strict=True):
+        line(f"lofted bays, {name}", f"{total} modules in {count} bays, {sum(taken) / count:.2f} s each")
+    line("best of three blocks against a person's way",
+         f"better in {sum(r[1] > r[0] for r in rows)} of {count}, worse in {sum(r[1] < r[0] for r in rows)}",
+         "never worse")  # fmt: skip
 
 
-def packages(count: int) -> None:
-    """Box-shaped bays, one kind of box: what a general packing package finds, and the layouts of this one."""
-    try:
-        from py3dbp import Bin, Item, Packer
-    except ImportError:
-        print("py3dbp is not installed: `pip install py3dbp` in an environment of your own")
-        return
+def box_bays(count: int, python: str | None, limit: float) -> None:
+    """Box-shaped bays of bare modules: the one job of ours that general packing packages can express."""
     rng = np.random.default_rng(2)
-    for number in range(count):
-        size = tuple(float(v) for v in rng.integers(500, 1000, 3))
-        case = job_in(
-            Bay(box_mesh(Box((0, 0, 0), (size[0], size[1], size[2]))), (), 300.0), 40, blocks_at_most=3
-        )
-        start = clock()
-        ours = most_in_blocks([tables_on_cells(case, space_of(case, "bay"))], 3)
-        a = clock()
-        packer = Packer()
-        packer.add_bin(Bin("bay", *(s - 20 for s in size), 1e6))
-        for n in range(80):
-            packer.add_item(Item(str(n), 300, 180, 120, 1))
-        packer.pack(bigger_first=True, number_of_decimals=0)
-        found = len(packer.bins[0].items)
-        print(
-            f"  bay {number}: {ours} in blocks with cradles ({a - start:.2f} s), "
-            f"py3dbp {found} bare boxes, any side up ({clock() - a:.2f} s)"
-        )
+    sums: dict[str, list[Filled]] = {}
+    for _ in range(count):
+        x, y, z = (int(v) * 10 for v in rng.integers(60, 105, 3))
+        job = Boxes(f"bay of {x} x {y} x {z} mm", (x, y, z), (BARE,))
+        _told(job, [("tables", by_tables(job, 10)), *_of_packages(job, python, limit)], sums)
+    _means("box-shaped bays", sums, count)
 
 
-COLUMNS = ("ROTATION_XYZ", "ROTATION_YXZ", "ROTATION_ZYX", "ROTATION_YZX", "ROTATION_XZY", "ROTATION_ZXY")
-
-
-def load(items: Path, pitch: int) -> tuple[float, float]:
-    """One container by the tables of this product, two blocks at a time; share of the volume filled, and seconds."""
-    start = clock()
-    with items.with_name(items.name.replace("_items", "_bins")).open() as text:
-        size = [int(v) for k, v in next(csv.DictReader(text)).items() if k in "XYZ"]
-    with items.open() as text:
-        rows = list(csv.DictReader(text))
-    left = [int(r["COPIES"]) for r in rows]
-    volume = 0
-    free = np.ones([s // pitch for s in size], dtype=bool)
-    while True:
-        kinds: dict[Kind, tuple[int, int]] = {}
-        for n, row in enumerate(rows):
-            own = {axis: int(row[axis]) for axis in "XYZ"}
-            for column in COLUMNS:
-                if row[column] != "1":
-                    continue
-                side = [own[c] for c in column.removeprefix("ROTATION_")]
-                for a in range(1, min(left[n], size[0] // side[0]) + 1):
-                    for b in range(1, min(left[n] // a, size[1] // side[1]) + 1):
-                        c = min(left[n] // a // b, size[2] // side[2])
-                        if c:
-                            cells = tuple(-(-k * s // pitch) for k, s in zip((a, b, c), side, strict=True))
-                            value = a * b * c * side[0] * side[1] * side[2] // 1000
-                            kind = Kind(value, cells, (0, 0, 0), cells)  # type: ignore[arg-type]
-                            kinds[kind] = (n, a * b * c)
-        sums = running_sums(free)
-        made = tables(sums, (), list(kinds))
-        split = max((best_split([made] * k) for k in (1, 2)), key=lambda s: s.value)
-        if split.value <= 0:
-            break
-        first = max((s for s in split.spans), key=lambda s: _within(made, sums, kinds, s))
-        value = _within(made, sums, kinds, first)
-        kind, at = standing(sums, (), list(kinds), value, first)
-        n, count = kinds[kind]
-        left[n] -= count
-        volume += count * int(rows[n]["X"]) * int(rows[n]["Y"]) * int(rows[n]["Z"])
-        free[tuple(slice(a, a + c) for a, c in zip(at, kind.cells, strict=True))] = False
-    return volume / (size[0] * size[1] * size[2]), clock() - start
-
-
-def _within(made: object, sums: np.ndarray, kinds: dict[Kind, tuple[int, int]], span: object) -> int:
-    """The most valuable kind that stands within a span."""
-    for kind in sorted(kinds, key=lambda k: -k.value):
-        at = np.argwhere(spots(sums, (), kind))
-        if (
-            len(at)
-            and ((at >= np.array(span.lo)) & (at + np.array(kind.after) <= np.array(span.hi)))
-            .all(axis=1)
-            .any()
-        ):  # type: ignore[attr-defined]
-            return kind.value
-    return 0
-
-
-def containers(folder: Path, most: int, pitch: int) -> None:
+def containers(folder: Path, most: int, pitch: int, python: str | None, limit: float) -> None:
     """Container-loading instances, nothing tuned for them."""
-    shares = []
-    for items in sorted(folder.glob("*_items.csv"))[:: max(1, len(list(folder.glob("*_items.csv"))) // most)][
-        :most
-    ]:
-        share, taken = load(items, pitch)
-        shares.append(share)
-        print(f"  {items.stem.removesuffix('_items')}: {100 * share:.1f} % filled, {taken:.1f} s")
-    line(
-        "container loading, mean volume filled",
-        f"{100 * sum(shares) / len(shares):.1f} % of {len(shares)}",
-        "best known 96.3 %, tree search 96.1 %",
-    )
+    every = sorted(folder.glob("*_items.csv"))
+    sums: dict[str, list[Filled]] = {}
+    chosen = every[:: max(1, len(every) // most)][:most]
+    for items in chosen:
+        job = instance(items)
+        _told(job, [("tables", by_tables(job, pitch)), *_of_packages(job, python, limit)], sums)
+    _means("container loading", sums, len(chosen))
+    print("  best known of sets 1 to 7, 35 instances: 96.3 % of the volume (published with the instances)")
+
+
+def _of_packages(job: Boxes, python: str | None, limit: float) -> list[tuple[str, Filled]]:
+    found = [(tool, by_package(job, tool, python, limit)) for tool in PACKAGES] if python else []
+    return [(tool, answer) for tool, answer in found if answer is not None]
+
+
+def _told(job: Boxes, answers: list[tuple[str, Filled]], sums: dict[str, list[Filled]]) -> None:
+    words = []
+    for name, answer in answers:
+        sums.setdefault(name, []).append(answer)
+        wrong = f" WRONG: {answer.faults}" if answer.faults else ""
+        words.append(
+            f"{name} {answer.count} boxes, {100 * answer.share:.1f} %, {answer.seconds:.1f} s{wrong}"
+        )
+    print(f"  {job.name}: {'; '.join(words)}", flush=True)
+
+
+def _means(title: str, sums: dict[str, list[Filled]], count: int) -> None:
+    for name, answers in sums.items():
+        share = 100 * sum(a.share for a in answers) / len(answers)
+        boxes, seconds = sum(a.count for a in answers), sum(a.seconds for a in answers) / len(answers)
+        bad = sum(bool(a.faults) for a in answers)
+        line(f"{title}, {name}: volume filled, mean of {count}",
+             f"{share:.1f} %, {boxes} boxes, {seconds:.1f} s each, {bad} wrong")  # fmt: skip
 
 
 def main() -> None:
@@ -187,17 +148,19 @@ def main() -> None:
     words = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     words.add_argument("--bays", type=int, default=10)
     words.add_argument("--limit", type=float, default=20.0)
-    words.add_argument("--containers", type=Path)
+    words.add_argument("--boxes", type=int, default=5)
+    words.add_argument("--containers", type=Path, default=os.environ.get("PACKLAYOUT_CONTAINERS"))
     words.add_argument("--instances", type=int, default=7)
-    words.add_argument("--pitch", type=int, default=8, help="cells of the containers, in their own unit")
-    words.add_argument("--packages", action="store_true")
+    words.add_argument("--pitch", type=int, default=5, help="cells of the containers, in their own unit")
+    words.add_argument("--packages", metavar="PYTHON", help="interpreter that has the packages")
+    words.add_argument("--package-limit", type=float, default=10.0)
     args = words.parse_args()
     if args.bays:
         bays(args.bays, args.limit)
-    if args.packages:
-        packages(5)
+    if args.boxes:
+        box_bays(args.boxes, args.packages, args.package_limit)
     if args.containers:
-        containers(args.containers, args.instances, args.pitch)
+        containers(Path(args.containers), args.instances, args.pitch, args.packages, args.package_limit)
     if args.bays:
         case = job_in(lofted_bay(1, wider_mm=60), 8, hardware=True)
         start = clock()

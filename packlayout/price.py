@@ -22,6 +22,7 @@ class Bill:
         metal_kg: Of tubes and plates.
         cables: (area mm2, metres of single core) of each run.
         hoses_m: Metres of each hose.
+        bolts: (thread, how many) with nuts and washers.
     """
 
     members: int = 0
@@ -30,6 +31,7 @@ class Bill:
     metal_kg: float = 0.0
     cables: Sequence[tuple[float, float]] = ()
     hoses_m: Sequence[float] = ()
+    bolts: Sequence[tuple[str, int]] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,7 +39,7 @@ class Line:
     """One line of the price.
 
     Attributes:
-        group: parts, metal, cable, hours, consumables, fixed.
+        group: parts, metal, bolts, cable, hours, consumables, fixed.
         name: What it is.
         count: How many, how much.
         unit: Of the count.
@@ -102,6 +104,7 @@ def price(case: Case, layout: Layout, bill: Bill) -> Price | None:
         else:
             missing.append(f"price of part {part}")
     lines.append(_line("metal", "tube and plate", bill.metal_kg, "kg", table.metal))
+    lines += _bolts(table, bill, missing)
     lines += _cables(table, bill, missing)
     if bill.hoses_m:
         lines.append(_line("cable", "coolant hose", sum(bill.hoses_m), "m", table.hose))
@@ -134,6 +137,21 @@ def _line(
     total = count * each.value
     spread = sqrt((count * each.tolerance) ** 2 + ((counted.tolerance if counted else 0.0) * each.value) ** 2)
     return Line(group, name, count, unit, each, Measured(total, spread))
+
+
+def _bolts(table: PriceTable, bill: Bill, missing: list[str]) -> list[Line]:
+    """By thread; none where the shop counts its bolts among the consumables."""
+    if not table.bolts:
+        return []
+    known = {row.thread: row.price for row in table.bolts}
+    counts: dict[str, int] = {}
+    for thread, count in bill.bolts:
+        counts[thread] = counts.get(thread, 0) + count
+    missing += [f"price of a bolt {thread}" for thread in counts if thread not in known]
+    return [
+        _line("bolts", f"bolt {thread} with nut and washers", count, "", known[thread])
+        for thread, count in counts.items() if thread in known
+    ]  # fmt: skip
 
 
 def _cables(table: PriceTable, bill: Bill, missing: list[str]) -> list[Line]:

@@ -1,53 +1,44 @@
-"""The whole calculation: place, frame, weigh, and round again until nothing moves. No files, no screen."""
+"""The whole calculation: place, frame, round again until nothing moves; then wire, weigh, drive and price.
 
-from collections.abc import Callable
+No files, no screen.
+"""
+
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from itertools import islice
 from math import inf
 
-from packlayout.drive.drive import Driving, PackData, drive
-from packlayout.electrical.pack import pack_of
-from packlayout.electrical.wire import Surroundings, Wiring, wire
+from packlayout.drive.drive import Driving
+from packlayout.drive.shaft import shaft
+from packlayout.electrical.wire import Wiring
 from packlayout.errors import GeometryError
-from packlayout.frame.checks import check_frame
-from packlayout.frame.design import Designed, design
-from packlayout.frame.generate import generate
-from packlayout.frame.legs import Leg
-from packlayout.frame.shapes import member_mesh, plate_mesh
-from packlayout.frame.tubes import TubeFrame
 from packlayout.mass.as_built import as_built
 from packlayout.mass.ledger import base_items
 from packlayout.mass.weigh import weigh
 from packlayout.mass.weighing import Comparison, Weighing
 from packlayout.model.brief import Case
-from packlayout.model.check import Check, unknown
-from packlayout.model.geometry import Box, MassItem
+from packlayout.model.check import Check
+from packlayout.model.geometry import MassItem
 from packlayout.model.layout import Layout
 from packlayout.model.weighed import AsBuilt
 from packlayout.placement.archive import structure, titled
-from packlayout.placement.forms import slabs
 from packlayout.placement.place import judge_layout, nearby, place, refine
 from packlayout.placement.result import Placed
 from packlayout.placement.verify import check_layout
-from packlayout.price import Bill, Price, price
+from packlayout.price import Price, price
+from packlayout.stages import (
+    Framed,
+    Progress,
+    bill_of,
+    designed_for,
+    driven,
+    frame_for,
+    frame_items,
+    silent,
+    wired,
+)
 
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Framed:
-    """A frame for one layout and what was judged of it.
-
-    Attributes:
-        case: The case with the sections that were chosen: what follows goes by it.
-        frame: None when no frame could be made.
-        checks: Support, clearances; strength when it was solved.
-        legs: Which mounting point each leg stands on.
-        designed: Members, joints, reactions, calculation sheets; None when it was not solved.
-    """
-
-    case: Case
-    frame: TubeFrame | None
-    checks: tuple[Check, ...]
-    legs: tuple[Leg, ...] = ()
-    designed: Designed | None = None
+__all__ = ["Framed", "Study", "compare", "complete", "made_items", "run"]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -60,9 +51,13 @@ class Study:
         placed: The answer of the placement; None when the layout was given by the user.
         layout: The layout that the rest belongs to; None when not one module could be placed.
         framed: Its frame.
-        weighing: Its weighing.
+        weighing: Its weighing, with the frame, the cables and the propeller shaft in it.
         checks: All checks of all stages, failures first.
-        not_done: What this version did not compute, in words, so that nobody takes silence for a pass.
+        not_done: What was not computed, in words, so that nobody takes silence for a pass.
+        wiring: Its pack electrics, protection and cable runs.
+        driving: Its shaft, performance, range, charging and the old dials.
+        priced: What it costs; None without the shop's own prices.
+        comparison: The finished vehicle's scale readings against the weighing, where they were given.
     """
 
     case: Case
@@ -73,41 +68,81 @@ class Study:
     weighing: Weighing | None
     checks: tuple[Check, ...]
     not_done: tuple[str, ...]
+    wiring: Wiring | None = None
+    driving: Driving | None = None
+    priced: Price | None = None
+    comparison: Comparison | None = None
 
 
 ROUNDS = 4
 STILL_MM = 1.0
 STILL_KG = 0.1
-PACK_OHM = 0.1  # of a pack whose modules state no resistance (common practice, no source)
 SHIFTED_LAYOUTS = 2
 SHIFTS = 16
 SOLVED = 4
+LOOKED = 12
 LEG_MM = 300.0  # this much leg weighs as much as one unit of the aims, 10 kg on an axle (common practice, no source)
 NOT_DONE = (
     "the old body behind the mounting points: an engineer judges it by the reactions given",
-    "brackets for the parts outside the pack",
-    "pack electrics, protection and cable routes: `packlayout wire` computes them",
-    "propeller shaft, performance, range, charging and price: `packlayout drive` computes them",
+    "the bearer of motor and reduction gear: it is taken as the survey states it",
 )
-Progress = Callable[[str], None]
 
 
-def _silent(_: str) -> None:
-    """Say nothing."""
+@dataclass(frozen=True, slots=True, eq=False)
+class Worked:
+    """A layout with its frame and its cables, before it is weighed.
+
+    Attributes:
+        layout: Where the parts stand.
+        framed: Its frame, as judged.
+        wiring: Its cables; None while the frame fails, since cables round a frame that cannot be mean nothing.
+    """
+
+    layout: Layout
+    framed: Framed
+    wiring: Wiring | None
+
+    @property
+    def faults(self) -> tuple[int, float]:
+        """Failed checks of the frame, then cables without a way."""
+        blocked = inf if self.wiring is None else sum(run.line is None for run in self.wiring.runs)
+        return sum(check.verdict == "fail" for check in self.framed.checks), blocked
+
+    @property
+    def items(self) -> tuple[MassItem, ...]:
+        """What frame, cables and propeller shaft weigh."""
+        turning = shaft(self.framed.case, self.layout)
+        return (
+            *frame_items(self.framed),
+            *(self.wiring.items if self.wiring is not None else ()),
+            *(turning.items if turning is not None else ()),
+        )
+
+    @property
+    def mass_kg(self) -> float:
+        """Of all its items."""
+        return sum(item.mass.value for item in self.items)
 
 
-def run(case: Case, seed: int = 0, layout: Layout | None = None, progress: Progress = _silent) -> Study:
+def run(
+    case: Case,
+    seed: int = 0,
+    layout: Layout | None = None,
+    progress: Progress = silent,
+    held: Layout | None = None,
+) -> Study:
     """Compute everything for one case.
 
-    The frame's mass and place go back into the placement until no part moves by more than 1 mm and the
-    frame's mass changes by no more than 0.1 kg, or for four rounds. Among the layouts found, the best one whose
-    frame stands is taken.
+    Mass and place of frame, cables and propeller shaft go back into the placement until no part moves by more
+    than 1 mm and their mass changes by no more than 0.1 kg, or for four rounds. Among the layouts found, the
+    best one whose frame stands and whose cables find a way is taken.
 
     Args:
         case: What was read.
         seed: Of the search; same case and seed, same study.
         layout: A layout to judge instead of searching one.
         progress: Told what is being done.
+        held: A layout whose locked parts stay where they are while the rest is searched.
 
     Returns:
         The study. A job that cannot be done is a study with failed checks.
@@ -117,52 +152,42 @@ def run(case: Case, seed: int = 0, layout: Layout | None = None, progress: Progr
     """
     base = base_items(case)
     if layout is not None:
-        framed = designed_for(case, layout, progress)
-        placed = judge_layout(framed.case, layout, (*base, *frame_items(framed)))
-        return _close(framed.case, seed, placed, layout, framed)
+        given = _wired(layout, designed_for(case, layout, progress), progress)
+        placed = judge_layout(given.framed.case, layout, (*base, *given.items))
+        return _close(seed, placed, given, progress)
     progress("placing")
-    placed = place(case, base, seed, progress)
-    found = _choose(case, placed, base, progress)
-    if found is None:
-        return _close(case, seed, placed, None, None)
-    chosen, framed = found
-    others = tuple(s.layout for s in placed.layouts if s.structure != structure(chosen))
-    for number in range(2, ROUNDS + 1):
-        progress(f"placing again with the frame's mass, round {number}")
-        after = refine(framed.case, chosen, (*base, *frame_items(framed)))
-        if moved(chosen, after) <= STILL_MM:
-            break
-        reframed = _with_same_sections(framed, after, progress)
-        if _failed(reframed) > _failed(framed):
-            break
-        still = abs(_mass(reframed) - _mass(framed)) <= STILL_KG
-        chosen, framed = after, reframed
-        if still:
-            break
-    if chosen is not found[0]:
-        # sections chosen anew where it came to rest, as for a layout that is given: the layout alone decides them
-        anew = designed_for(case, chosen, progress)
-        framed = anew if _failed(anew) <= _failed(framed) else framed
+    return complete(case, seed, place(case, base, seed, progress, held), progress)
+
+
+def complete(case: Case, seed: int, placed: Placed, progress: Progress = silent) -> Study:
+    """The rest of the calculation, once layouts are placed: the best of them with all that hangs on it."""
+    base = base_items(case)
+    best = _choose(case, placed, base, progress)
+    if best is None:
+        found = [c for c in placed.checks if c.id == "place.count"]
+        return Study(case, seed, placed, None, None, None, ranked(found), NOT_DONE)
+    others = tuple(s.layout for s in placed.layouts if s.structure != structure(best.layout))
+    best = _at_rest(case, best, base, progress)
     # all layouts judged with the same burden, so that their figures can be laid side by side
-    burden = (*base, *frame_items(framed))
+    burden = (*base, *best.items)
     judged = titled(
-        case, tuple(judge_layout(case, layout, burden).layouts[0] for layout in (chosen, *others))
+        case, tuple(judge_layout(case, layout, burden).layouts[0] for layout in (best.layout, *others))
     )
-    return _close(framed.case, seed, replace(placed, layouts=judged), judged[0].layout, framed)
+    best = replace(best, layout=judged[0].layout)
+    return _close(seed, replace(placed, layouts=judged), best, progress)
 
 
-def _mass(framed: Framed) -> float:
-    return sum(item.mass.value for item in frame_items(framed))
+def _wired(layout: Layout, framed: Framed, progress: Progress) -> Worked:
+    """A layout with its frame, and its cables when the frame holds."""
+    worked = Worked(layout, framed, None)
+    if worked.faults[0]:
+        return worked
+    progress("routing cables")
+    return replace(worked, wiring=wired(framed.case, layout, framed))
 
 
-def _failed(framed: Framed) -> int:
-    return sum(check.verdict == "fail" for check in framed.checks)
-
-
-def _choose(
-    case: Case, placed: Placed, burden: tuple[MassItem, ...], progress: Progress
-) -> tuple[Layout, Framed] | None:
-    """The best layout whose frame stands and bears its loads; failing that, the one with the fewest failed checks.
+def _choose(case: Case, placed: Placed, burden: tuple[MassItem, ...], progress: Progress) -> Worked | None:
+    """The best layout whose frame bears its loads and whose cables find a way; failing that, with fewest faults.
 
     Drawing a frame is quick and solving it is not: frames are drawn for all layouts offered, also with the pack
     shifted by up to a few centimetres, and solved in the order of the layouts' scores with a price on the length
@@ -172,25 +197,63 @@ def _choose(
     for number, scored in enumerate(placed.layouts):
         shifts = nearby(case, scored.layout, burden)[:SHIFTS] if number < SHIFTED_LAYOUTS else ()
         for candidate in (scored, *shifts):
-            framed = frame_for(case, candidate.layout)
+            framed = frame_for(case, candidate.layout, brackets=False)
             legs = sum(member.length_mm for leg in framed.legs for member in leg.members)
-            drawn.append((_failed(framed), candidate.score + legs / LEG_MM, candidate.layout))
+            failed = sum(check.verdict == "fail" for check in framed.checks)
+            drawn.append((failed, candidate.score + legs / LEG_MM, candidate.layout))
     progress(f"{len(drawn)} frames drawn")
-    best: tuple[int, Layout, Framed] | None = None
-    for _, _, layout in sorted(drawn, key=lambda row: row[:2])[:SOLVED]:
-        if any(check.verdict == "fail" for check in check_layout(case, layout)):
-            continue
-        framed = designed_for(case, layout, progress)
-        failed = _failed(framed)
-        if best is None or failed < best[0]:
-            best = (failed, layout, framed)
-        if failed == 0:
+    ranking = [layout for _, _, layout in sorted(drawn, key=lambda row: row[:2])]
+    best: Worked | None = None
+    for layout in islice(_worth_solving(case, ranking), SOLVED):
+        tried = _wired(layout, designed_for(case, layout, progress), progress)
+        if best is None or tried.faults < best.faults:
+            best = tried
+        if best.faults == (0, 0):
             break
-    return (best[1], best[2]) if best else None
+    return best
 
 
-def compare(study: Study, readings: AsBuilt) -> Comparison:
-    """The finished vehicle's scale readings against the prediction of a study.
+def _worth_solving(case: Case, ranking: Sequence[Layout]) -> Iterator[Layout]:
+    """Layouts that hold by themselves and whose whole frame, brackets too, can be drawn; then the rest.
+
+    Where none holds by itself the first is better than none to show.
+    """
+    later: list[Layout] = []
+    for layout in ranking[:LOOKED]:
+        if _fails(check_layout(case, layout)):
+            continue
+        if _fails(frame_for(case, layout).checks):
+            later.append(layout)
+        else:
+            yield layout
+    yield from later or ranking[:1]
+
+
+def _fails(checks: Iterable[Check]) -> bool:
+    return any(check.verdict == "fail" for check in checks)
+
+
+def _at_rest(case: Case, first: Worked, base: tuple[MassItem, ...], progress: Progress) -> Worked:
+    """Placed again with what frame, cables and shaft weigh, until nothing moves; never for more faults."""
+    best = first
+    for number in range(2, ROUNDS + 1):
+        progress(f"placing again with frame and cables, round {number}")
+        after = refine(best.framed.case, best.layout, (*base, *best.items))
+        if moved(best.layout, after) <= STILL_MM:
+            break
+        # sections chosen anew, as for a layout that is given: the layout alone decides them
+        again = _wired(after, designed_for(case, after, progress), progress)
+        if again.faults > best.faults:
+            break
+        still = abs(again.mass_kg - best.mass_kg) <= STILL_KG
+        best = again
+        if still:
+            break
+    return best
+
+
+def compare(study: Study, readings: AsBuilt) -> Study:
+    """A study with the finished vehicle's scale readings held against its prediction.
 
     Raises:
         GeometryError: when the study has no layout.
@@ -198,95 +261,16 @@ def compare(study: Study, readings: AsBuilt) -> Comparison:
     """
     if study.layout is None:
         raise GeometryError("nothing was placed, so there is no prediction to hold the readings against")
-    return as_built(study.case, study.layout, frame_items(study.framed), readings)
+    return replace(study, comparison=as_built(study.case, study.layout, made_items(study), readings))
 
 
-def wired(study: Study) -> Wiring | None:
-    """Pack electrics, protection and cable runs of a study's layout; None when nothing was placed.
-
-    The runs keep clear of the parts, the frame, the access room and the body, so this takes much longer than
-    all else and is not part of `run`.
-    """
-    layout, framed = study.layout, study.framed
-    if layout is None:
-        return None
-    frame = framed.frame if framed is not None else None
-    solids = () if frame is None else (
-        *((m.name, member_mesh(m)) for m in frame.members),
-        *((p.name, plate_mesh(p)) for p in frame.plates),
-    )  # fmt: skip
-    rooms = tuple(
-        (p.name, room.box) for p in layout.placements for room in slabs(study.case.parts[p.part], p.pose)
+def made_items(study: Study) -> tuple[MassItem, ...]:
+    """What the workshop makes or lays beside the placed parts: frame, cables and hoses, propeller shaft."""
+    return (
+        *frame_items(study.framed),
+        *(study.wiring.items if study.wiring is not None else ()),
+        *(study.driving.items if study.driving is not None else ()),
     )
-    return wire(study.case, layout, Surroundings(solids, rooms))
-
-
-def driven(study: Study) -> tuple[Driving, Price | None] | None:
-    """Shaft, performance, range, charging, the old gauge and the price; None when nothing was placed.
-
-    The price holds what the study has drawn: parts, frame, hours; not the cables, which `wired` routes.
-    """
-    layout, framed = study.layout, study.framed
-    if layout is None or study.weighing is None:
-        return None
-    data: PackData | None = None
-    if len(layout.modules) >= study.case.brief.wiring.strings:
-        pack = pack_of(study.case, layout)
-        ohm = pack.resistance_ohm.value if pack.resistance_ohm is not None else PACK_OHM
-        data = PackData(pack.usable_kwh, pack.nominal_v, pack.continuous_a, pack.peak_a, ohm)
-    frame = framed.frame if framed is not None else None
-    bill = Bill()
-    if framed is not None and frame is not None:
-        bill = Bill(len(frame.members), len(frame.plates), len(framed.legs), frame.mass_kg)
-    return drive(study.case, layout, study.weighing, data), price(study.case, layout, bill)
-
-
-def rooms_of(case: Case, layout: Layout) -> tuple[Box, ...]:
-    """Access room of every placed part, vehicle axes."""
-    return tuple(room.box for p in layout.placements for room in slabs(case.parts[p.part], p.pose))
-
-
-def frame_for(case: Case, layout: Layout) -> Framed:
-    """The frame of one layout as the brief says it, drawn and held against its surroundings, not solved."""
-    if not layout.blocks:
-        missing = "no module is placed, so there is nothing to carry"
-        return Framed(
-            case, None, (unknown("frame.support", "Legs that carry the pack", "legs", "statics", missing),)
-        )
-    rooms = rooms_of(case, layout)
-    made = generate(case, layout, rooms)
-    return Framed(case, made.frame, check_frame(case, layout, made, rooms), made.legs)
-
-
-def designed_for(case: Case, layout: Layout, progress: Progress = _silent) -> Framed:
-    """The frame of one layout with its sections chosen, solved in every load case and judged."""
-    drawn = frame_for(case, layout)
-    if drawn.frame is None:
-        return drawn
-    progress("choosing sections and solving the frame")
-    rooms = rooms_of(case, layout)
-    done = design(case, layout, rooms)
-    shape = check_frame(done.case, layout, done.made, rooms)
-    return Framed(done.case, done.made.frame, (*shape, *done.checks), done.made.legs, done)
-
-
-def _with_same_sections(framed: Framed, layout: Layout, progress: Progress) -> Framed:
-    """The frame of a layout that moved a little, with the sections that were chosen already."""
-    if framed.designed is None:
-        return designed_for(framed.case, layout, progress)
-    before, brief = framed.designed, framed.case.brief
-    kept = brief.frame.model_copy(update={"choose_sections": False})
-    again = designed_for(
-        replace(framed.case, brief=brief.model_copy(update={"frame": kept})), layout, progress
-    )
-    assert again.designed is not None
-    done = replace(again.designed, case=framed.case, trade=before.trade, trials=before.trials)
-    return replace(again, case=framed.case, designed=done)
-
-
-def frame_items(framed: Framed | None) -> tuple[MassItem, ...]:
-    """What the frame weighs; nothing where there is none."""
-    return framed.frame.mass_items if framed is not None and framed.frame is not None else ()
 
 
 def moved(before: Layout, after: Layout) -> float:
@@ -303,17 +287,34 @@ def moved(before: Layout, after: Layout) -> float:
     return far
 
 
-def _close(
-    case: Case, seed: int, placed: Placed | None, layout: Layout | None, framed: Framed | None
-) -> Study:
-    weighing = weigh(case, layout, frame_items(framed)) if layout is not None else None
-    found: list[Check] = []
-    if placed is not None:
-        # the placement's checks are of its first layout; the one taken may be another
-        counted = [c for c in placed.checks if c.id == "place.count"]
-        found += [*counted, *(check_layout(case, layout) if layout is not None else ())]
-    found += framed.checks if framed is not None else ()
-    found += weighing.checks if weighing is not None else ()
+def _close(seed: int, placed: Placed, worked: Worked, progress: Progress) -> Study:
+    """Weighed, driven, priced, and all its checks in one list."""
+    layout, framed, case = worked.layout, worked.framed, worked.framed.case
+    wiring = worked.wiring
+    if wiring is None:
+        progress("routing cables")
+        wiring = wired(case, layout, framed)
+        worked = replace(worked, wiring=wiring)
+    progress("weighing and driving")
+    weighing = weigh(case, layout, worked.items)
+    driving = driven(case, layout, weighing)
+    checks = ranked(
+        (
+            # the placement's checks are of its first layout; the one taken may be another
+            *(c for c in placed.checks if c.id == "place.count"),
+            *check_layout(case, layout),
+            *framed.checks,
+            *weighing.checks,
+            *wiring.checks,
+            *driving.checks,
+        ),
+        wiring.overvoltage,
+    )
+    priced = price(case, layout, bill_of(framed, wiring))
+    return Study(case, seed, placed, layout, framed, weighing, checks, NOT_DONE, wiring, driving, priced)
+
+
+def ranked(checks: Iterable[Check], first: Collection[Check] = ()) -> tuple[Check, ...]:
+    """Failures first, and before them what a person may be killed by."""
     rank = {"fail": 0, "unknown": 1, "marginal": 2, "pass": 3}
-    checks = tuple(sorted(found, key=lambda c: rank[c.verdict]))
-    return Study(case, seed, placed, layout, framed, weighing, checks, NOT_DONE)
+    return tuple(sorted(checks, key=lambda c: (c not in first, rank[c.verdict])))

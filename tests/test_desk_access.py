@@ -11,7 +11,7 @@ from packlayout.desk import operations as ops
 from packlayout.desk.session import Desk
 from tests.desk_browser import CHROMIUM, FLOOR, MOTOR_NAME, NEEDED, axle, choose, chromium, opened
 from tests.desk_servers import served
-from tests.desks import desk, layout
+from tests.desks import desk, layout, study_of
 from tests.workshop_files import BRIEF, BRIEF_FILE, FILES, MOTOR
 
 AXE = Path(__file__).parent / "axe" / "axe.min.js"
@@ -99,6 +99,11 @@ def test_hostile_names_show_as_text(browser: Browser, workshop: Make) -> None:
     made.begin_with(
         Layout((*layout().placements[:4], replace(stood, name=hostile), layout().placements[5])), hostile
     )
+    made.keep(made.state, hostile, hostile)
+    study = study_of(made)
+    assert study.wiring is not None
+    run = replace(study.wiring.runs[0], name=hostile, nearest=hostile)
+    made.take_study(made.state, replace(study, wiring=replace(study.wiring, runs=(run,), caution=hostile)))
     with served(made) as address:
         tab = browser.new_page()
         dialogs: list[str] = []
@@ -107,6 +112,11 @@ def test_hostile_names_show_as_text(browser: Browser, workshop: Make) -> None:
         choose(tab, hostile)
         expect(tab.locator("#chosen")).to_contain_text(hostile)
         expect(tab.locator("#job-name")).to_contain_text(hostile)
+        for place in ("#tray", "#runs", "#caution"):
+            expect(tab.locator(place)).to_contain_text(hostile)
+        tab.locator("#runs-count").click()
+        tab.locator("#runs button").click()
+        expect(tab.locator("#space-labels")).to_contain_text(hostile[:20])
         tab.locator("#show-flat").click()
         tab.wait_for_timeout(300)
         assert tab.locator("img").count() == 0
@@ -117,7 +127,8 @@ def test_hostile_names_show_as_text(browser: Browser, workshop: Make) -> None:
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_axe_finds_nothing(browser: Browser, address: str, made: Desk, scheme: str) -> None:
-    made.keep(made.state, "kept", "by hand")
+    made.keep(made.state, "kept", "search", 0.5)
+    made.take_study(made.state, study_of(made))
     made.edit(
         made.revision,
         "x",
@@ -127,6 +138,8 @@ def test_axe_finds_nothing(browser: Browser, address: str, made: Desk, scheme: s
     opened(tab, address)
     choose(tab, MOTOR_NAME)
     tab.evaluate("for (const one of document.querySelectorAll('details')) one.open = true")
+    tab.locator("#checks button").first.click()
+    expect(tab.locator("#whole")).to_be_visible()
     source = AXE.read_text(encoding="utf-8")
     for button in ("#show-space", "#show-flat", "#help"):
         tab.locator(button).click()

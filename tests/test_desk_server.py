@@ -18,6 +18,7 @@ from packlayout.desk.server import listening
 from packlayout.desk.session import Desk
 from packlayout.errors import ExportError
 from packlayout.model.layout import Layout
+from packlayout.study import made_items
 from tests.desk_servers import page, served
 from tests.desks import desk, layout
 from tests.workshop_files import BRIEF, FILES
@@ -110,12 +111,14 @@ def test_the_whole_calculation_comes_in_by_itself(address: str, made: Desk) -> N
                 break
             tab.hear("state", 60)
         state = tab.ask("nudge", target="Wick 3 charger", by=[0, 0, 0])
-        assert made.rest.frame_items
+        assert made.rest.made
         for _ in range(5):
             if state["whole"]:
                 break
             state = tab.hear("state", 60)
-        assert state["frame"]["mass_kg"] == pytest.approx(state["frame_kg"], abs=1e-3)
+        assert made.study is not None
+        assert state["made_kg"] == pytest.approx(sum(i.mass.value for i in made_items(made.study)), abs=1e-3)
+        assert (state["outdated"], state["drawn"]) == ([], 1)
         assert any(c["id"].startswith("frame.") for c in state["checks"])
         tab.ask("undo")
 
@@ -159,6 +162,14 @@ def test_the_pack_is_written_and_can_be_fetched(address: str, made: Desk) -> Non
     assert held == {Path(name).name for name in names} | {"desk-layout.yaml"}
     status, headers, _ = get(address, "files/report.html")
     assert (status, "sandbox" in headers["content-security-policy"]) == (200, True)
+    # a link put in a file's place leads out of the folder of results: it is neither shown nor packed
+    report = made.folder / "report.html"
+    report.unlink()
+    report.symlink_to(made.case.root.parent / "secret.txt")
+    assert get(address, "files/report.html")[0] == 404
+    _, _, body = get(address, "pack.zip")
+    assert "report.html" not in {Path(n).name for n in zipfile.ZipFile(io.BytesIO(body)).namelist()}
+    report.unlink()
 
 
 # refusal
@@ -245,7 +256,7 @@ def test_what_is_no_operation_is_refused_and_changes_nothing(address: str, made:
         assert "Traceback" not in answer["why"]
         assert made.state == before
         assert tab.ask("keep", title="still there")["t"] == "ok"
-        tab.ask("discard", number=max(made.tray))
+        tab.ask("discard", number=max(made.tray.layouts))
 
 
 def test_a_message_that_is_too_long_ends_the_talk(address: str) -> None:
@@ -253,6 +264,21 @@ def test_a_message_that_is_too_long_ends_the_talk(address: str) -> None:
         tab.socket.send(json.dumps({"op": "keep", "seq": 1, "title": "x" * 200_000}))
         with pytest.raises(ConnectionClosed):
             tab.hear("nothing of the kind")
+    assert get(address)[0] == 200
+
+
+def test_nothing_can_be_sent_but_short_text(address: str) -> None:
+    for sent in (b"bytes", b"\x00" * 70_000):
+        with page(address) as tab:
+            tab.socket.send(sent)
+            with pytest.raises(ConnectionClosed):
+                tab.hear("nothing of the kind")
+    parts = urlsplit(address)
+    connection = http.client.HTTPConnection(parts.netloc, timeout=20)
+    connection.request(
+        "POST", f"{parts.path}files/new.yaml", body=b"x: 1", headers={"Content-Type": "text/yaml"}
+    )
+    assert connection.getresponse().status == 405
     assert get(address)[0] == 200
 
 

@@ -1,6 +1,9 @@
 """The desk's truth: revisions, history on disk, and figures equal to the command line's."""
 
 import json
+import os
+import subprocess
+import sys
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
@@ -16,12 +19,13 @@ from packlayout.desk.numbers import Load, at_rest, moving
 from packlayout.desk.session import Desk
 from packlayout.desk.state import RefusedError
 from packlayout.errors import InputError
-from packlayout.inputs.layouts import read_layout
+from packlayout.inputs.layouts import read_layout, read_layout_case
 from packlayout.mass.states import CONVERTED
 from packlayout.mass.weigh import weigh
 from packlayout.mass.weighing import State as Weighed
 from packlayout.placement.verify import check_layout
 from tests.desks import case_of, desk, layout
+from tests.workshop_files import BRIEF_FILE, MOTOR
 
 Make = Callable[..., Path]
 FLOOR = """
@@ -145,7 +149,7 @@ def test_the_tray_keeps_a_layout_and_gives_it_back_as_a_step(workshop: Make) -> 
     assert made.state.layout == layout()
     made.undo(made.revision)
     assert len(made.state.out) == 1
-    made.discard(kept.number)
+    made.tray.discard(kept.number)
     with pytest.raises(RefusedError, match="no layout 1 on the tray"):
         made.take(made.revision, kept.number)
 
@@ -171,6 +175,55 @@ def test_clearances_of_the_desk_judge_like_those_of_a_brief(workshop: Make) -> N
     expected = check_layout(replace(made.case, brief=brief), made.state.layout)
     assert made.rest.checks[: len(expected)] == expected
     assert any(c.verdict == "fail" for c in expected)
+
+
+def _changed_by_hand(workshop: Make) -> Desk:
+    """A desk with another motor of modules/ in it, and with clearances and aims of its own."""
+    root = workshop({"modules/motor-31.yaml": MOTOR.replace("M30", "M31").replace("mass: 38", "mass: 41")})
+    made = desk(root)
+    made.exchange(made.revision, "Hartle M30 motor", "motor-31")
+    made.set_clearances(made.revision, made.state.clearances.model_copy(update={"body_mm": 45.0}))
+    made.set_aims(made.revision, made.state.aims.model_copy(update={"splitting": 2.5}))
+    return made
+
+
+def test_the_layout_file_carries_all_that_the_command_line_needs(workshop: Make) -> None:
+    made = _changed_by_hand(workshop)
+    case, given = read_layout_case(made.folder / LAYOUT, case_of(made.case.root))
+    assert given.placements == made.state.layout.placements
+    assert (case.brief.clearances, case.brief.aims) == (made.state.clearances, made.state.aims)
+    assert weigh(case, given, ()) == made.rest.weighing
+    found = check_layout(case, given)
+    assert found == made.rest.checks[: len(found)]
+    assert any(c.limit == 45.0 and c.verdict == "fail" for c in found)
+    made.undo(made.revision)
+    made.undo(made.revision)
+    assert "clearances" not in (made.folder / LAYOUT).read_text()
+
+
+@pytest.mark.slow
+def test_the_command_line_gives_the_figures_of_the_desk(workshop: Make) -> None:
+    made = _changed_by_hand(workshop)
+    said = subprocess.run(
+        [sys.executable, "-m", "packlayout.cli", "weigh", str(made.case.root / BRIEF_FILE), "--layout",
+         str(made.folder / LAYOUT), "--json"],
+        capture_output=True, text=True, check=False, env={**os.environ, "PYTHONPATH": os.pathsep.join(sys.path)},
+    )  # fmt: skip
+    assert said.returncode in (0, 1), said.stderr
+    assert "motor-31, which the brief does not ask for" in said.stderr
+    assert "states clearances and aims of its own" in said.stderr
+    from packlayout.study import run
+
+    study = run(made.judged_case, 0, made.state.layout)
+    assert study.weighing is not None
+    made.take_study(made.state, study)
+    document = json.loads(said.stdout)
+    told = next(s for s in document["states"] if s["name"] == CONVERTED)
+    mine = made.rest.weighing.state(CONVERTED)
+    assert [a["value"] for a in told["axle_kg"].values()] == pytest.approx(
+        [a.value for a in mine.axle], abs=1e-6
+    )
+    assert told["mass_kg"]["value"] == pytest.approx(mine.mass.value, abs=1e-6)
 
 
 # invariant

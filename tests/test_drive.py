@@ -13,7 +13,15 @@ from packlayout.drive.drive import PackData, drive
 from packlayout.drive.gauge import gauge_table, level_of, speed_table
 from packlayout.drive.performance import coast_down, gradeability, time_to, top_speed
 from packlayout.drive.road import Load, Train, consumption, load_of
-from packlayout.drive.shaft import critical_rpm, shear_mpa, speed_ratio, tube_area, tube_inertia, variation
+from packlayout.drive.shaft import (
+    critical_rpm,
+    shear_mpa,
+    speed_ratio,
+    static_angle_deg,
+    tube_area,
+    tube_inertia,
+    variation,
+)
 from packlayout.inputs.rounds import parse_round
 from packlayout.mass.weigh import weigh
 from packlayout.model.catalogue import MotorLosses
@@ -66,9 +74,10 @@ def test_shaft_of_the_demo_estate() -> None:
     assert static.axle_deg == pytest.approx(slope - 0.5)
     assert static.equivalent_deg == pytest.approx(sqrt(slope**2 - (slope - 0.5) ** 2))
     assert found.states[2].length_mm == pytest.approx(1100)  # 85 mm up: level with the gear
+    assert static_angle_deg(case, layout) == pytest.approx(max(static.gear_deg, static.axle_deg))
     assert found.plunge_mm == pytest.approx(static.length_mm - 1100)
     assert found.torque_nm == pytest.approx(320)  # 160 Nm, 2 to 1
-    assert found.speed_rpm == pytest.approx(4000)
+    assert found.speed_rpm == pytest.approx(5000)  # 10000 rpm, 2 to 1
 
 
 def test_constant_force_pulls_away_by_the_book() -> None:

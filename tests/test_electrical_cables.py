@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 
 from packlayout.electrical.cables import BUNDLE, Run, bundle_circle, cable_items, check_runs
 from packlayout.electrical.copper import resistance_at
+from packlayout.electrical.estimate import least_cable_mm
 from packlayout.electrical.pack import pack_of
 from packlayout.electrical.protection import protect
 from packlayout.electrical.wanted import wanted_runs
@@ -130,6 +131,14 @@ def test_runs_keep_clear_of_one_another() -> None:
         for other, s in lines[n + 1 :]:
             gap = np.linalg.norm(one[:, None, :] - other[None, :, :], axis=2).min()
             assert gap >= r + s - 0.5  # chords stand off their arcs
+
+
+def test_no_run_is_shorter_than_the_estimate() -> None:
+    case, layout = wired()
+    least = least_cable_mm(case, layout)
+    assert least is not None
+    assert 0 < least <= wire(case, layout, Surroundings()).cable_mm
+    assert least_cable_mm(case, Layout(())) is None
 
 
 # ---- refusal

@@ -73,7 +73,8 @@ def test_the_string_runs_along_the_row_and_the_disconnect_is_in_its_middle() -> 
     # terminals are 95 mm apart, modules 177: the way round with 82 mm busbars is the shorter one
     assert [bar.length_mm for bar in order.busbars] == pytest.approx([82.0] * 5)
     assert set(order.disconnect) == {"module 3", "module 4"}
-    assert order.adjacent_v == 100  # two modules side by side in the string
+    # unlike terminals side by side are at one potential; like ones, 177 mm apart, differ by one module
+    assert order.adjacent_v == 50
     assert order.halves_v == (150, 150)
 
 

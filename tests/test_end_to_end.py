@@ -4,18 +4,24 @@ STEP is read by cascadio and trimesh, distances are fcl's, common volumes manifo
 how the layout was found.
 """
 
+import csv
+import io
 import json
 import os
 import subprocess
 import sys
 from dataclasses import dataclass
 from itertools import combinations
+from math import pi
 from pathlib import Path
 from typing import Any
 
+import ezdxf
 import numpy as np
 import pytest
+import shapely
 import trimesh
+from pypdf import PdfReader
 from ruamel.yaml import YAML
 
 from packlayout.inputs.case import read_case
@@ -23,6 +29,7 @@ from packlayout.model.brief import Case
 from packlayout.model.geometry import TriMesh
 from packlayout.space.clearance import gap, solid
 from tests.demo import BRIEFS, ROOT, SCAN_SCRIPT
+from tests.test_export_drawings import vectors
 
 STEEL_KG_PER_M3 = 7850
 PROGRAM = [sys.executable, "-m", "packlayout.cli"]
@@ -89,7 +96,16 @@ def manifold(mesh: trimesh.Trimesh | TriMesh) -> Any:
 
 
 def frame_names(job: Job) -> set[str]:
-    return {name for name in job.solids if name.split()[0] in ("cradle", "leg", "foot", "link")}
+    return {name for name in job.solids if name.split()[0] in ("cradle", "leg", "foot", "link", "bracket")}
+
+
+def harness_names(job: Job) -> set[str]:
+    return {run["name"] for run in job.fit["wire"]["runs"] if run["path_mm"]}
+
+
+def hard(job: Job) -> dict[str, trimesh.Trimesh]:
+    """All solids but cables and hoses, which end at ports and leave the zones by their ways."""
+    return {name: mesh for name, mesh in job.solids.items() if name not in harness_names(job)}
 
 
 # ---------------------------------------------------------------- what was written
@@ -118,7 +134,7 @@ def test_the_assembly_has_one_solid_for_each_part_and_piece(job: Job):
     layout = YAML(typ="safe").load(job.folder / "layout-1.yaml")
     parts = {row["name"] for row in layout["placements"]}
     assert parts <= set(job.solids)
-    assert set(job.solids) - parts == frame_names(job)
+    assert set(job.solids) - parts == frame_names(job) | harness_names(job)
 
 
 # ---------------------------------------------------------------- the STEP file against the figures
@@ -169,11 +185,75 @@ def test_frame_step_weighs_what_the_frame_says(job: Job, tmp_path: Path):
     assert kg == pytest.approx(job.fit["frame"]["mass_kg"]["value"], rel=0.005)
 
 
+def test_the_cut_list_weighs_what_the_solids_weigh(job: Job):
+    """Every tube by the length of its middle line and by its listed mass, to half a per cent."""
+    rows = list(csv.DictReader(io.StringIO((job.folder / "cut-list.csv").read_bytes().decode())))
+    tubes = {m["name"] for m in job.fit["frame"]["members"]}
+    solids = sum(job.solids[name].volume for name in tubes) * STEEL_KG_PER_M3 * 1e-9
+    listed = sum(int(r["quantity"]) * float(r["mass_each_kg"]) for r in rows)
+    area = {s.name: s.area_mm2 for s in job.case.sections.values()}
+    long = sum(int(r["quantity"]) * float(r["centre_length_mm"]) * area[r["section"]] for r in rows)
+    assert listed == pytest.approx(solids, rel=0.005)
+    assert long * STEEL_KG_PER_M3 * 1e-9 == pytest.approx(solids, rel=0.005)
+
+
+def test_every_plate_is_cut_as_its_solid_is(job: Job):
+    """Closed outlines, their area that of the solid over its thickness, holes where the frame has them."""
+    plates = {p["name"]: p for p in job.fit["frame"]["plates"]}
+    rows = csv.DictReader(io.StringIO((job.folder / "bill-of-materials.csv").read_bytes().decode()))
+    marks = {r["what"].split(",")[0]: int(r["quantity"]) for r in rows if r["sort"] == "plate"}
+    assert sum(marks.values()) == len(plates)
+    drawn: list[tuple[float, list[tuple[float, float, float]], int]] = []
+    for mark, count in marks.items():
+        space = ezdxf.readfile(job.folder / "plates" / f"{mark}.dxf").modelspace()
+        lines = [e for e in space if e.dxftype() == "LWPOLYLINE" and e.dxf.layer == "CUT"]
+        assert all(line.closed for line in lines), mark
+        holes = [(e.dxf.center.x, e.dxf.center.y, 2 * e.dxf.radius) for e in space if e.dxftype() == "CIRCLE"]
+        area = sum(shapely.Polygon([(x, y) for x, y, *_ in line.get_points()]).area for line in lines)
+        drawn.append((area - sum(pi / 4 * d * d for _, _, d in holes), sorted(holes), count))
+    for name, plate in plates.items():
+        area = job.solids[name].volume / plate["size_mm"][2]
+        wanted = sorted((h["x"], h["y"], h["diameter"]) for h in plate["holes_mm"])
+        assert any(
+            one == pytest.approx(area, rel=0.001) and len(holes) == len(wanted)
+            and np.allclose(np.array(holes), np.array(wanted), atol=0.01)
+            for one, holes, _ in drawn
+        ), name  # fmt: skip
+
+
+def test_the_glb_holds_every_name(job: Job):
+    scene = trimesh.load_scene(job.folder / "layout.glb")
+    assert set(job.solids) <= set(scene.geometry)
+
+
+def test_the_drawings_are_to_scale(job: Job):
+    """The border of an A3 sheet by ISO 5457, measured in the vectors of the first page."""
+    page = PdfReader(job.folder / "drawings.pdf").pages[0]
+    assert [float(v) * 25.4 / 72 for v in page.mediabox[2:]] == pytest.approx([420.0, 297.0], abs=0.01)
+    sizes = [np.ptp(np.array(path), axis=0) for path in vectors(page) if len(path) == 5]
+    assert any(np.allclose(size, (390.0, 277.0), atol=0.001) for size in sizes)
+    assert "ISO 2768-m" in page.extract_text()
+
+
+def test_cables_are_as_long_in_the_file_as_in_the_schedule(job: Job):
+    """Volume of each solid over its section against the length listed; and it meets nothing but what it joins."""
+    runs = {run["name"]: run for run in job.fit["wire"]["runs"] if run["path_mm"]}
+    bodies = {name: manifold(mesh) for name, mesh in hard(job).items()}
+    for name, run in runs.items():
+        section = pi / 4 * run["diameter_mm"] ** 2
+        assert job.solids[name].volume / section == pytest.approx(run["length_mm"], rel=0.02), name
+        own = {run["from"].split(":")[0], run["to"].split(":")[0]}
+        cable = manifold(job.solids[name])
+        for other, body in bodies.items():
+            if other not in own:
+                assert (cable ^ body).volume() < 1.0, (name, other)
+
+
 # ---------------------------------------------------------------- nothing meets anything
 
 
 def test_no_two_solids_share_volume(job: Job):
-    bodies = {name: manifold(mesh) for name, mesh in job.solids.items()}
+    bodies = {name: manifold(mesh) for name, mesh in hard(job).items()}
     for a, b in combinations(bodies, 2):
         p, q = job.solids[a].bounds, job.solids[b].bounds
         if np.all(np.minimum(p[1], q[1]) - np.maximum(p[0], q[0]) > -0.01):
@@ -184,8 +264,11 @@ def test_no_solid_leaves_its_zone(job: Job):
     zones = {name: manifold(mesh) for name, mesh in job.case.zones.items()}
     places = {r["name"]: r["zone"] for r in job.fit["place"]["layouts"][0]["placements"]}
     pack = places["module 1"]
-    for name, mesh in job.solids.items():
-        outside = manifold(mesh) - zones[places.get(name, pack)]
+    for name, mesh in hard(job).items():
+        held = next(
+            (n for n in sorted(places, key=len, reverse=True) if name.startswith(f"bracket {n} ")), None
+        )
+        outside = manifold(mesh) - zones[places.get(held or name, pack)]
         assert outside.volume() < 1.0, name
 
 
@@ -240,9 +323,46 @@ def test_a_layout_edited_by_hand_is_read_back_and_judged(job: Job, tmp_path: Pat
     edited.write_text(text.replace(old, f"at: [{x + 40}, {row['at'][1]}, {row['at'][2]}]", 1))
     after = json.loads(packlayout("weigh", job.brief, "--layout", edited, "--json", "--quiet").stdout)
     kg = job.case.parts[row["part"]].mass_kg.value
-    gain = kg * 40 / job.case.vehicle.wheelbase_mm.value
+    gain = (kg * 40 + moment_of_made(after) - moment_of_made(before)) / job.case.vehicle.wheelbase_mm.value
     rear = [s["states"][1]["axle_kg"]["rear"]["value"] for s in (before, after)]
     assert rear[1] - rear[0] == pytest.approx(gain, abs=1e-6)
+
+
+def moment_of_made(weighed: dict[str, Any]) -> float:
+    """Of frame, cables and shaft about the front axle, kg mm: cables follow the part they end at."""
+    rows = [r for r in weighed["ledger"]["added"] if r["kind"] != "part"]
+    return sum(r["mass_kg"]["value"] * r["position_mm"]["value"][0] for r in rows)
+
+
+def test_the_locked_part_of_a_layout_stays_while_the_rest_is_searched(job: Job, tmp_path: Path):
+    if job.brief.stem != "boatyard":
+        pytest.skip("once is enough: the smallest demo")
+    text = (job.folder / "layout-1.yaml").read_text()
+    row = next(r for r in YAML(typ="safe").load(text)["placements"] if "charger" in r["part"])
+    spot = text.index(f"name: {row['name']}")
+    held = tmp_path / "held.yaml"
+    moved = text[spot:].replace(f"at: [{row['at'][0]}", f"at: [{row['at'][0] - 5}", 1)
+    held.write_text(text[:spot] + moved.replace("locked: false", "locked: true", 1))
+    ran = packlayout("place", job.brief, "--hold", held, "--out", tmp_path / "out", "--json", "--quiet")
+    assert ran.returncode in (0, 1), ran.stderr
+    for found in json.loads(ran.stdout)["layouts"]:
+        placed = next(r for r in found["placements"] if r["name"] == row["name"])
+        assert placed["box_mm"]["min"][0] == pytest.approx(row["at"][0] - 5, abs=1e-6)
+        assert placed["locked"]
+
+
+def test_a_layout_is_judged_or_held_not_both(tmp_path: Path):
+    ran = packlayout("place", BRIEFS[0], "--layout", "a.yaml", "--hold", "b.yaml")
+    assert ran.returncode == 2
+    assert "one of the two" in ran.stderr
+
+
+def test_screen_tells_what_is_wrong_with_kit_and_vehicles(tmp_path: Path):
+    ran = packlayout("screen", "kits/eight-modules.yaml", "bays/nowhere", "bays/nobody")
+    assert ran.returncode == 2
+    assert "nowhere" in ran.stderr
+    assert "nobody" in ran.stderr
+    assert "Traceback" not in ran.stderr
 
 
 def test_two_runs_write_the_same_bytes(job: Job, tmp_path: Path):
@@ -258,7 +378,7 @@ def test_two_runs_write_the_same_bytes(job: Job, tmp_path: Path):
 
 def test_json_is_alone_on_stdout(job: Job):
     assert job.ran.stdout.startswith("{")
-    assert set(job.fit) >= {"place", "weigh", "frame", "checks", "files"}
+    assert set(job.fit) >= {"place", "weigh", "frame", "wire", "drive", "checks", "files"}
     assert "placing" in job.ran.stderr
 
 

@@ -3,12 +3,13 @@
 from dataclasses import replace
 from io import BytesIO
 from itertools import pairwise
+from math import cos, pi, sin
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from pypdf import PdfReader
 
@@ -19,11 +20,22 @@ from packlayout.export.drawing.placing import Placed, clear_of, scale_for, sprea
 from packlayout.export.drawing.sheet import Sheet, Stroke, Text, inside, overlap, shortened, text_width
 from packlayout.export.drawing.views import FRONT, ROUND, SIDE, TOP, Look, View, view
 from packlayout.export.drawings import sheets, write_drawings
-from packlayout.export.templates import BAR_MM, OVERLAP_MM, WINDOW, template_sheets, tiles, write_templates
-from packlayout.frame.tubes import Plate, TubeFrame
+from packlayout.export.piece_marks import tube_marks
+from packlayout.export.templates import (
+    BAR_MM,
+    OVERLAP_MM,
+    WINDOW,
+    copes,
+    template_sheets,
+    tiles,
+    write_templates,
+)
+from packlayout.frame.tubes import Member, Plate, TubeFrame
+from packlayout.model.brief import Documents
+from packlayout.model.catalogue import TubeSection
 from packlayout.model.geometry import Pose
 from packlayout.study import Study
-from tests.studies import S235, frame, study
+from tests.studies import S235, SHS40, frame, study
 
 STUDY = study()
 FRAME = frame()
@@ -95,9 +107,13 @@ def test_what_is_behind_is_not_drawn() -> None:
 
 
 def test_nothing_covers_anything(drawn: list[Sheet]) -> None:
+    one = [f"Frame 1, {what}" for what in (
+        "dimensions", "mounting holes for the jig", "marks and cut list", "places of tubes", "places of plates", "welds",
+    )]  # fmt: skip
+    two = [f"Frame 2, {what}" for what in ("dimensions", "marks and cut list", "places of tubes", "welds")]
     assert [sheet.title for sheet in drawn] == [
-        "General arrangement", "General arrangement, isometric", "Frame, dimensions", "Frame, marks and cut list",
-        "Frame, places of tubes", "Frame, places of plates", "Plate P1, 8 mm",
+        "General arrangement", "General arrangement, isometric", *one, *two, "Frame, welds in their order",
+        "Plate P1, 8 mm",
     ]  # fmt: skip
     for sheet in drawn:
         assert sheet.faults() == (), sheet.title
@@ -127,8 +143,8 @@ def test_texts_lie_apart(drawn: list[Sheet]) -> None:
 def test_every_mark_has_its_balloon(drawn: list[Sheet]) -> None:
     from packlayout.export.piece_marks import plate_marks, tube_marks
 
-    called = sorted(t.name for t in drawn[3].taken if t.kind == "balloon")
-    assert called == sorted(m.mark for m in (*tube_marks(FRAME), *plate_marks(FRAME)))
+    called = {t.name for sheet in (drawn[4], drawn[9]) for t in sheet.taken if t.kind == "balloon"}
+    assert called == {m.mark for m in (*tube_marks(FRAME), *plate_marks(FRAME))}
 
 
 def test_running_dimensions_by_hand() -> None:
@@ -154,7 +170,8 @@ def test_views_stand_in_line(projection: Any) -> None:
 
 
 def test_third_angle_sheets_are_clear_as_well() -> None:
-    for sheet in sheets(STUDY, "third"):
+    wanted = STUDY.case.brief.model_copy(update={"documents": Documents(projection="third angle")})
+    for sheet in sheets(replace(STUDY, case=replace(STUDY.case, brief=wanted))):
         assert sheet.faults() == (), sheet.title
 
 
@@ -231,9 +248,9 @@ def pdf(drawn: list[Sheet], tmp_path_factory: pytest.TempPathFactory) -> PdfRead
 
 def test_pages_have_their_size_and_text_can_be_selected(pdf: PdfReader) -> None:
     sizes = [tuple(round(float(v) * 25.4 / 72, 2) for v in page.mediabox[2:]) for page in pdf.pages]
-    assert sizes == [(420.0, 297.0)] * 6 + [(210.0, 297.0)]
-    text = pdf.pages[3].extract_text()
-    for words in ("cut list", "SHS 30x2", "527", "45° A", "ISO 2768-m", "4 / 7", "licensed engineer"):
+    assert sizes == [(420.0, 297.0)] * 13 + [(210.0, 297.0)]
+    text = pdf.pages[4].extract_text()
+    for words in ("cut list", "SHS 30x2", "527", "45° A", "ISO 2768-m", "5 / 14", "licensed engineer"):
         assert words in text, words
     assert "Ø" in pdf.pages[6].extract_text()
     assert pdf.trailer["/Root"]["/ViewerPreferences"]["/PrintScaling"] == "/None"
@@ -241,25 +258,25 @@ def test_pages_have_their_size_and_text_can_be_selected(pdf: PdfReader) -> None:
 
 def test_a_plate_is_to_scale(pdf: PdfReader) -> None:
     """120 x 60 at 1:1, measured in the vectors of the page."""
-    boxes = [np.ptp(np.array(path), axis=0) for path in vectors(pdf.pages[6]) if len(path) == 5]
+    boxes = [np.ptp(np.array(path), axis=0) for path in vectors(pdf.pages[-1]) if len(path) == 5]
     assert any(np.allclose(size, (120.0, 60.0), atol=0.01) for size in boxes)
 
 
 def test_templates_measure_what_they_say(tmp_path: Path) -> None:
-    """Both bars are 100 mm in the vectors to a ten-thousandth, and the outline over all pages is 340 x 300."""
+    """Both bars are 100 mm in the vectors to a ten-thousandth, and the outline over all pages is 300 x 340."""
     made = write_templates(with_plates(LARGE), tmp_path, ())
     reader = PdfReader(made.files[0])
-    columns, rows = tiles(340.0, WINDOW[2] - WINDOW[0]), tiles(300.0, WINDOW[3] - WINDOW[1])
-    assert len(reader.pages) == len(columns) * len(rows) == 6
+    columns, rows = tiles(300.0, WINDOW[2] - WINDOW[0]), tiles(340.0, WINDOW[3] - WINDOW[1])
+    assert len(reader.pages) == len(columns) * len(rows) == 4, "turned a quarter it needs two pages less"
     seen: list[tuple[float, float]] = []
     for n, page in enumerate(reader.pages):
         found = vectors(page)
         lines = [np.abs(np.array(p[1]) - np.array(p[0])) for p in found if len(p) == 2]
         assert any(np.allclose(line, (BAR_MM, 0.0), atol=1e-4) for line in lines)
         assert any(np.allclose(line, (0.0, BAR_MM), atol=1e-4) for line in lines)
-        shift = np.array([columns[n % 3] - WINDOW[0], rows[n // 3] - WINDOW[1]])
+        shift = np.array([columns[n % 2] - WINDOW[0], rows[n // 2] - WINDOW[1]])
         seen += [tuple(np.array(p) + shift) for path in found for p in path]
-    corners = [(0, 0), (340, 0), (340, 300), (0, 300)]
+    corners = [(0, 0), (300, 0), (300, 340), (0, 340)]
     for corner in corners:
         assert min(np.linalg.norm(np.array(p) - corner) for p in seen) < 0.01, corner
 
@@ -272,6 +289,62 @@ def test_tiles_cover_a_plate_with_overlap(length: float, window: float) -> None:
     assert all(b - a == pytest.approx(window - OVERLAP_MM) for a, b in pairwise(found))
 
 
+ROUND40 = TubeSection.model_validate({
+    "name": "CHS 40x2", "kind": "round", "side": 40, "wall": 2, "outer_radius": 20, "area_mm2": 238.8,
+    "inertia_mm4": 43220, "modulus_mm3": 2161,
+})  # fmt: skip
+
+
+@settings(deadline=None, max_examples=40)
+@given(st.floats(0.55, 0.999), st.floats(0, 6.28), st.floats(0.55, 0.98), st.floats(0, 6.28))
+def test_copes_fit_the_tube(a: float, p: float, b: float, q: float) -> None:
+    """Along every line of the tube, what both prints leave of its longest length is what the two planes leave."""
+
+    def out(sign: float, along: float, angle: float) -> tuple[float, float, float]:
+        across = (1 - along**2) ** 0.5
+        return sign * along, across * cos(angle), across * sin(angle)
+
+    cuts = out(-1, a, p), out(1, b, q)
+    tube = Member("t", "g", ROUND40, (0.0, 0.0, 0.0), (300.0, 0.0, 0.0), (0.0, 1.0, 0.0), *cuts)
+    (mark,) = tube_marks(TubeFrame((tube,), (), S235))
+    prints = {pattern.name[-1]: pattern for pattern in copes(mark)}
+    turns = np.linspace(0, 2 * pi, 145)[:-1]
+    ring = 20 * np.column_stack(
+        [np.cos(turns), np.sin(turns)]
+    )  # along y and z of the vehicle, clockwise from the start
+    beyond = [-sign * (ring @ cut[1:]) / cut[0] for sign, cut in zip((-1, 1), cuts, strict=True)]
+    length = 300 + beyond[0] + beyond[1]
+    left = np.full(len(turns), mark.longest_mm)
+    for number, way in (("1", -1), ("2", 1)):
+        if number in prints:
+            curve = np.array(prints[number].lines[0][0])[:-1]
+            short = prints[number].size[1] - curve[:, 1]  # paper from left to right
+            left -= short if way > 0 else np.roll(short[::-1], 1)
+    # both start on side A; clockwise as seen along the tube from the more oblique cut, which may be either end
+    ways = [length] if a < b - 0.005 else [length[::-1]] if b < a - 0.005 else [length, length[::-1]]
+    fits = [np.abs(np.roll(row, k) - left).max() for row in ways for k in range(len(turns))]
+    assert min(fits) < 20 * 2 * pi / 144 * 2  # angles of a saw are rounded to a tenth of a degree
+
+
+def test_cope_by_hand() -> None:
+    """45 degrees off square: the curve rises by the diameter, over a paper as long as the tube is round."""
+    h = 0.5**0.5
+    tube = Member(
+        "t", "g", ROUND40, (0.0, 0.0, 0.0), (300.0, 0.0, 0.0), (0.0, 0.0, 1.0), (-h, 0.0, h), (1.0, 0.0, 0.0)
+    )
+    (mark,) = tube_marks(TubeFrame((tube,), (), S235))
+    (pattern,) = copes(mark)
+    assert pattern.size == pytest.approx((40 * pi, 25 + 40))
+    curve = dict(pattern.lines[0][0])
+    assert curve[0.0] == pytest.approx(65)  # its longest point on line A
+    assert min(curve.values()) == pytest.approx(25)
+    assert [label for _, _, label in pattern.labels] == ["A", "D", "C", "B"]
+    assert copes(replace(mark, section=SHS40)) == ()
+    made = replace(STUDY.framed, frame=TubeFrame((tube,), (), S235)) if STUDY.framed else None
+    (sheet,) = template_sheets(replace(STUDY, framed=made))
+    assert sheet.faults() == ()
+
+
 def test_template_sheets_are_clear() -> None:
     for sheet in template_sheets(with_plates(LARGE, *FRAME.plates)):
         assert sheet.faults() == ()
@@ -280,7 +353,9 @@ def test_template_sheets_are_clear() -> None:
 def test_nothing_to_draw_is_said(tmp_path: Path) -> None:
     bare = replace(STUDY, layout=None, framed=None)
     assert write_drawings(bare, tmp_path, ()).notes == ("drawings.pdf left out: nothing was placed",)
-    assert write_templates(bare, tmp_path, ()).notes == ("templates.pdf left out: no plate is drilled",)
+    assert write_templates(bare, tmp_path, ()).notes == (
+        "templates.pdf left out: no plate is drilled and no round tube is cut oblique",
+    )
 
 
 def test_the_same_bytes_twice(tmp_path: Path, drawn: list[Sheet]) -> None:

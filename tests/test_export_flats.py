@@ -1,5 +1,8 @@
 """Plates as DXF, read back by a plain reader of group codes and by ezdxf; parts as STEP, read back."""
 
+import os
+import subprocess
+import sys
 from dataclasses import replace
 from math import pi
 from pathlib import Path
@@ -17,6 +20,7 @@ from packlayout.export.tree import Leaf
 from packlayout.frame.tubes import Plate, TubeFrame
 from packlayout.model.geometry import Pose
 from packlayout.study import Study
+from tests.demo import ROOT
 from tests.step_reading import read_step
 from tests.studies import S235, frame, study
 
@@ -153,6 +157,25 @@ def test_files_are_sound_and_the_same_twice(folder: Path, tmp_path: Path) -> Non
     for path in sorted(folder.glob("*.dxf")):
         assert not ezdxf.readfile(path).audit().errors
         assert path.read_bytes() == (tmp_path / "plates" / path.name).read_bytes()
+
+
+def test_the_same_bytes_whatever_the_order_of_sets(tmp_path: Path) -> None:
+    """Two runs of the interpreter, which put the same names into sets in another order each."""
+    code = (
+        "import sys\n"
+        "from pathlib import Path\n"
+        "from packlayout.export.flats import write_flats\n"
+        "from tests.studies import study\n"
+        "write_flats(study(), Path(sys.argv[1]), ())\n"
+    )
+    made: list[dict[str, bytes]] = []
+    for seed in ("1", "4"):
+        folder = tmp_path / seed
+        folder.mkdir()
+        subprocess.run([sys.executable, "-c", code, str(folder)], cwd=ROOT, check=True,
+                       env={**os.environ, "PYTHONHASHSEED": seed})  # fmt: skip
+        made.append({path.name: path.read_bytes() for path in (folder / "plates").iterdir()})
+    assert made[0] == made[1]
 
 
 def test_no_plates_is_said(tmp_path: Path) -> None:

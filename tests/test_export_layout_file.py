@@ -11,6 +11,7 @@ from ruamel.yaml import YAML
 
 from packlayout.export.layout_file import SCHEMA_LINE, layout_text, write_layouts
 from packlayout.inputs.layouts import read_layout
+from packlayout.model.brief import Aims, Clearances
 from packlayout.model.layout import Layout, Placement
 from packlayout.study import Study
 from tests.studies import study
@@ -54,6 +55,20 @@ def test_one_file_for_each_layout(tmp_path: Path) -> None:
 def test_the_reader_gives_the_same_layout_back(tmp_path: Path) -> None:
     file = write_layouts(STUDY, tmp_path, ()).files[0]
     assert read_layout(file, STUDY.case) == STUDY.layout
+
+
+def test_clearances_and_aims_of_a_layouts_own_come_back(tmp_path: Path) -> None:
+    assert STUDY.layout is not None
+    own = replace(
+        STUDY.layout, clearances=Clearances(body_mm=12.5, surface="95 %"), aims=Aims(front_target_kg=512.25)
+    )
+    given_one = replace(STUDY, placed=None, layout=own)
+    file = write_layouts(given_one, tmp_path, ()).files[0]
+    assert (
+        'clearances: {body: 12.5, parts: 10, moving: 25, hot: 50, surface: "95 %"}  # in place of the brief\'s'
+        in file.read_text(encoding="utf-8")
+    )
+    assert read_layout(file, STUDY.case) == own
 
 
 def test_a_given_layout_is_the_only_one(tmp_path: Path) -> None:

@@ -138,6 +138,62 @@ def test_a_full_disk_does_not_pass_for_a_pack(old: Path) -> None:
     assert _contents(old) == before
 
 
+_ON_A_DISK = """
+import sys
+from pathlib import Path
+from packlayout.errors import ExportError
+from packlayout.export import EXPORTERS, write
+from tests.studies import study
+made, folder = study(), Path(sys.argv[1]) / "heron"
+write(made, folder, kinds=("checks",))
+before = {p.name: p.read_bytes() for p in folder.iterdir()}
+if sys.argv[2] == "ro":
+    import subprocess
+    subprocess.run(["mount", "-o", "remount,ro", sys.argv[1]], check=True)
+for kind in ("layout", "step", "plates", "lists", "drawings", "templates", "glb", "checks", "report-pdf"):
+    if sys.argv[2] == "full":
+        # as much as fits, so that not one block is left
+        filler = Path(sys.argv[1]) / "filler"
+        with filler.open("ab", buffering=0) as out:
+            try:
+                while True:
+                    out.write(bytes(4096))
+            except OSError:
+                pass
+    try:
+        write(made, folder, kinds=(kind,))
+        print(kind, "went through")
+    except ExportError as error:
+        print(kind, str(error).replace(sys.argv[1], "DISK"))
+    assert {p.name: p.read_bytes() for p in folder.iterdir()} == before, kind
+    assert sorted(p.name for p in Path(sys.argv[1]).iterdir()) in (["filler", "heron"], ["heron"]), "something was left lying"
+"""
+
+
+@pytest.mark.slow
+@pytest.mark.skipif(not sys.platform.startswith("linux"), reason="needs a mount of its own")
+@pytest.mark.parametrize(
+    ("how", "words"), [("full", "the disk is full"), ("ro", "it is on a read-only disk")]
+)
+def test_a_real_disk_that_is_full_or_may_not_be_written(tmp_path: Path, how: str, words: str) -> None:
+    """A small disk of its own in memory: every kind of output says what is wrong, and the old pack is as it was."""
+    disk = tmp_path / "disk"
+    disk.mkdir()
+    script = f'mount -t tmpfs -o size=1m tmpfs "$1" && exec "$2" -c "$3" "$1" {how}'
+    done = subprocess.run(
+        ["unshare", "-rm", "sh", "-c", script, "sh", str(disk), sys.executable, _ON_A_DISK],
+        cwd=PACKAGE, capture_output=True, text=True, check=False,
+    )  # fmt: skip
+    if "unshare" in done.stderr or "mount" in done.stderr:
+        pytest.skip("no mount of its own may be made here")
+    assert done.returncode == 0, done.stderr
+    lines = done.stdout.splitlines()
+    assert len(lines) == 9
+    for line in lines:
+        assert words in line or "is the disk full?" in line, line
+        assert "Traceback" not in line
+
+
 def test_a_file_in_the_way(tmp_path: Path) -> None:
     (tmp_path / "exports").write_text("a file", encoding="utf-8")
     with pytest.raises(ExportError, match="exports is a file, not a folder: choose another --out"):
@@ -163,8 +219,8 @@ def test_an_unknown_kind(tmp_path: Path) -> None:
     with pytest.raises(ExportError) as caught:
         write(STUDY, tmp_path / "heron", kinds=("layout", "dxf"))
     assert str(caught.value) == (
-        "unknown kind of output 'dxf'; known: layout, step, parts, plates, lists, drawings, templates, glb, picture, "
-        "checks, report, report-pdf"
+        "unknown kind of output 'dxf'; known: layout, step, parts, plates, lists, electrics, drawings, templates, glb, "
+        "picture, checks, report, report-pdf"
     )
     assert not (tmp_path / "heron").exists()
 
@@ -199,7 +255,7 @@ def test_the_whole_pack_twice(tmp_path: Path) -> None:
         "checks.json",
         "report.html",
     } <= names
-    assert {kind for kind in EXPORTERS if kind != "picture"} <= {w.kind for w in first}
+    assert {kind for kind in EXPORTERS if kind not in ("picture", "electrics")} <= {w.kind for w in first}
 
 
 # ---------------------------------------------------------------- manifest
@@ -257,6 +313,17 @@ def test_a_kept_layout_counts_as_it_is(pack: tuple[Path, Path, Study]) -> None:
     write(made, folder, keep=[mine])
     assert mine.read_text(encoding="utf-8") == "# mine"
     assert verify(folder, root) == ()
+
+
+def test_an_edited_layout_is_an_input(pack: tuple[Path, Path, Study]) -> None:
+    """A layout that the user gave is written down with the other inputs, and its change is told."""
+    folder, root, made = pack
+    mine = root / "bays" / "heron" / "mine.yaml"
+    mine.write_text("placements: []", encoding="utf-8")
+    write(made, folder, keep=(mine,))
+    assert verify(folder, root) == ()
+    mine.write_text("placements: [ ]", encoding="utf-8")
+    assert [str(m) for m in verify(folder, root)] == ["input: bays/heron/mine.yaml is changed"]
 
 
 def test_a_part_made_anew_is_told(pack: tuple[Path, Path, Study]) -> None:

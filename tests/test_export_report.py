@@ -11,9 +11,11 @@ from typing import Any
 import numpy as np
 import pytest
 
+from packlayout.export.blocks import Table
 from packlayout.export.figures import figure, number, point, together
 from packlayout.export.report import report, write_report
 from packlayout.export.report_answers import answers, in_words
+from packlayout.export.report_inputs import input_blocks
 from packlayout.export.report_tables import cut_table, layout_table, state_table
 from packlayout.model.check import judge, unknown
 from packlayout.study import Study
@@ -78,8 +80,8 @@ def test_figures_by_hand() -> None:
 
 
 def test_the_answer_comes_first() -> None:
-    text = PAGE.text
-    order = ["Does it fit?", "What do the axles carry?", "Does it hold?", "Pictures", "Layouts", "Weighing", "Frame",
+    text = PAGE.text.split("Cautions", 1)[1]  # what comes after the list of sections
+    order = ["Does it fit?", "What do the axles carry?", "Does it hold?", "Details and pictures", "Layouts", "Weighing", "Frame",
              "Bill of materials", "Checks", "What was not computed", "Inputs", "Cautions"]  # fmt: skip
     heads = [text.index(word) for word in order]
     assert heads == sorted(heads)
@@ -120,14 +122,34 @@ def test_everything_it_rests_on_is_there() -> None:
         assert words in text, words
 
 
+def test_every_figure_that_was_given_is_told() -> None:
+    """Value with its tolerance, unit, source: of the vehicle, the parts, the brief."""
+    vehicle, used, brief = [b for b in input_blocks(STUDY.case, STUDY.layout) if isinstance(b, Table)]
+    assert ("wheelbase", "2310 ± 3", "mm", "") in vehicle.rows
+    assert (
+        "weighed: corners: front left",
+        "258 ± 2",
+        "kg",
+        "four scale pads in the workshop",
+    ) in vehicle.rows
+    assert ("engine: at", "60 ± 20, 0, 560 ± 20", "mm", "weighed on the crane") in vehicle.rows
+    assert ("plated: gross", "1380", "kg", "maker's plate") in vehicle.rows
+    assert any(row[:3] == ("Marsh module 12: mass", "12.2 ± 0.2", "kg") for row in used.rows)
+    assert ("clearances: body", "10", "mm", "") in brief.rows
+    light = STUDY.case.vehicle.model_copy(update={"wheelbase_mm": Measured(2310.0, 0.5)})
+    table = input_blocks(replace(STUDY.case, vehicle=light), None)[2]
+    assert isinstance(table, Table)
+    assert table.rows[0] == ("wheelbase", "2310.0 ± 0.5", "mm", "")
+
+
 def test_cut_list_by_hand() -> None:
     """Mitred at 45 degrees a tube is longer by half its side at either end: 497 + 30, twice."""
     assert STUDY.framed is not None
     assert STUDY.framed.frame is not None
-    rows = {row[0]: row[1:] for row in cut_table(STUDY.framed.frame).rows}
-    assert rows["cradle 1 left, cradle 1 right"] == ("SHS 30x2", "2", "527.0", "45.0°", "45.0°", "1.67")
-    assert rows["cradle 1 post"] == ("SHS 30x2", "1", "215.0", "square", "square", "0.36")
-    pieces = sum(int(row[1]) for row in rows.values())
+    rows = {row[7]: row[1:7] for row in cut_table(STUDY.framed.frame, STUDY.case.threads).rows}
+    assert rows["cradle 1 left, cradle 1 right"] == ("2", "SHS 30x2", "527.0", "45.0° A", "45.0° A", "1.67")
+    assert rows["cradle 1 post"] == ("1", "SHS 30x2", "215.0", "square", "square", "0.36")
+    pieces = sum(int(row[0]) for row in rows.values())
     assert pieces == len(STUDY.framed.frame.members)
 
 

@@ -47,7 +47,7 @@ def test_it_says_what_the_page_says() -> None:
 
 
 def test_order_is_that_of_the_page() -> None:
-    heads = ["The answer", "Pictures", "Layouts", "Weighing", "Frame", "Bill of materials", "Checks",
+    heads = ["The answer", "Details and pictures", "Layouts", "Weighing", "Frame", "Bill of materials", "Checks",
              "What was not computed", "Inputs", "Cautions"]  # fmt: skip
     spots = [min(m.start() for m in re.finditer(re.escape(h), TEXT)) for h in heads]
     assert spots[0] == min(spots)

@@ -271,5 +271,15 @@ def test_an_ellipse_keeps_its_axes(along: float, across: float, turn: float) -> 
     assert min(radii) == pytest.approx(min(along, across))
 
 
+def test_the_finished_vehicle_has_its_section() -> None:
+    """Readings against the prediction where they are given; else it is said that there are none."""
+    built = {s.anchor: s for s in content(replace(FULL, comparison=BUILT), {}, ())}["as-built"]
+    tables = [b for b in built.blocks if isinstance(b, Table)]
+    assert ("total", "1014.5 ± 5.2", "1024.5 ± 2.0", "+10.0 ± 5.6", "no") in tables[0].rows
+    assert any("left and right pads may be swapped" in getattr(b, "text", "") for b in built.blocks)
+    (words,) = sections()["as-built"].blocks
+    assert getattr(words, "text", "") == "Not done: no scale readings of the finished vehicle were given."
+
+
 def test_typed_signs() -> None:
     assert typed("−4.0 ± 1.5") == "-4.0 +/- 1.5"

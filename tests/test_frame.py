@@ -1,5 +1,6 @@
 """The frame: its tubes and plates, its legs, and what is judged of it."""
 
+from dataclasses import replace
 from functools import cache
 from itertools import combinations
 from math import pi, sqrt
@@ -18,6 +19,7 @@ from packlayout.model.geometry import Box, Pose
 from packlayout.model.layout import Layout, Placement
 from packlayout.model.vehicle import MountPoint
 from tests.bays import M10, MODULE, MOUNTS, S235, SHS30, job
+from tests.frames import small_job
 
 NEAR_TOP = 420.0
 
@@ -208,6 +210,63 @@ def test_two_blocks_are_linked_into_one_frame():
     assert support[0].verdict == "pass"
 
 
+# bars in rectangular tube; legs in rectangular and in round, and with knee braces
+OTHER = (
+    small_job(cradle_tube="SHS 40x3", bar_tube="RHS 40x20x2", leg_tube="RHS 40x20x2.5"),
+    small_job(cradle_tube="SHS 40x3", bar_tube="RHS 40x20x2", leg_tube="CHS 33.7x2.5"),
+    small_job(cradle_tube="SHS 40x3", bar_tube="SHS 30x2", leg_tube="SHS 25x2", leg_braces=True),
+)
+ASIDE = Layout(block((60.0, -60.0, 480.0)))
+"""A block to one side, so that two legs have a corner."""
+
+
+@pytest.mark.parametrize("case", OTHER, ids=["rectangular", "round", "braced"])
+def test_other_shapes_share_no_volume_and_weigh_what_they_hold(case):
+    layout = ASIDE
+    made = generate(case, layout)
+    assert [leg.mount for leg in made.legs] == [m.name for m in MOUNTS]
+    pieces = [(m.name, member_mesh(m)) for m in made.frame.members]
+    pieces += [(p.name, plate_mesh(p)) for p in made.frame.plates]
+    for (a, p), (b, q) in combinations(pieces, 2):
+        if p.bounds.overlap_depth(q.bounds) > 1e-3:
+            # a round tube is taken as the prism around it, which stands proud of it at its cut
+            assert overlap_mm3(p, q) < 1.0, (a, b)
+    for member in made.frame.members:
+        assert member_mesh(member).volume > 0
+        box, bounds = member_box(member), member_mesh(member).bounds
+        # of a slanting tube the box is one around it, with room
+        if member.section.kind != "round" and max(abs(v) for v in member.axis) > 0.99:
+            assert box.lo == pytest.approx(bounds.lo)
+            assert box.hi == pytest.approx(bounds.hi)
+    assert [c.id for c in check_frame(case, layout, made) if c.verdict != "pass"] == []
+
+
+def test_knee_braces_stand_in_the_corners_of_legs():
+    case = OTHER[2]
+    made = generate(case, ASIDE)
+    braced = [leg for leg in made.legs if leg.braces]
+    assert braced
+    for leg in braced:
+        for brace in leg.braces:
+            assert brace in made.frame.members
+            # at 45 degrees, cut flush with the sides of both tubes
+            assert sorted(abs(v) for v in brace.axis) == pytest.approx([0, sqrt(0.5), sqrt(0.5)])
+            ends = [np.array(brace.start), np.array(brace.end)]
+            for tube, end in zip(leg.members, ends, strict=False):
+                off = end - np.array(tube.start)
+                off -= np.array(tube.axis) * (off @ np.array(tube.axis))
+                assert np.linalg.norm(off) == pytest.approx(tube.section.side_mm / 2)
+    plain = generate(other_brief(case, leg_braces=False), ASIDE)
+    assert {m.name for m in made.frame.members} - {m.name for m in plain.frame.members} == {
+        b.name for leg in braced for b in leg.braces
+    }
+
+
+def other_brief(case, **changed):
+    order = case.brief.frame.model_copy(update=changed)
+    return replace(case, brief=case.brief.model_copy(update={"frame": order}))
+
+
 # ---------------------------------------------------------------- refusal
 
 
@@ -249,6 +308,19 @@ def test_a_mounting_point_behind_a_wall_is_named_with_why():
     bad = next(c for c in checks if c.id == "frame.reach.engine-left")
     assert bad.verdict == "fail"
     assert "paths tried" in bad.note
+
+
+def test_a_mounting_point_outside_every_zone_is_named():
+    out = MountPoint.model_validate(
+        {"name": "chassis rail", "face": "+z", "thread": "M10", "holes": [[0, 900, 330], [60, 900, 330]]}
+    )
+    case = job(count=4, mounts=(*MOUNTS, out))
+    layout = Layout(block())
+    check = next(
+        c for c in check_frame(case, layout, generate(case, layout)) if c.id == "frame.reach.chassis-rail"
+    )
+    assert check.verdict == "fail"
+    assert "no measured zone" in check.note
 
 
 def test_tubes_across_access_room_are_counted():

@@ -7,9 +7,9 @@ from math import pi, sqrt
 import numpy as np
 import pytest
 
-from packlayout.frame.choose import larger
 from packlayout.frame.design import design
 from packlayout.frame.generate import generate
+from packlayout.frame.summary import by_case, mass_rows, ten_worst
 from packlayout.frame.trial import Choice, restocked, stated, try_choice, with_choice
 from packlayout.model.layout import Layout
 from packlayout.model.loads import LoadCase
@@ -17,7 +17,7 @@ from packlayout.model.vehicle import MountPoint
 from packlayout.units import G0_M_S2
 from tests.bays import MOUNTS
 from tests.cases import CODE as BARE
-from tests.frames import METALS, demo, small, small_job, small_layout
+from tests.frames import METALS, block, demo, small, small_job, small_layout
 
 
 @cache
@@ -108,11 +108,71 @@ def test_bars_over_the_modules_are_bolted_into_captive_nuts():
     assert trial.uses.caps.bolts["shear"].max() > check(d, "frame.bolt.bars").value
 
 
-def test_larger_tubes_are_the_next_side_of_the_stock():
-    case = small_job(cradle_tube="SHS 30x3", leg_tube="SHS 25x2")
-    more = larger(case)
-    assert (more.brief.frame.cradle_tube, more.brief.frame.leg_tube) == ("SHS 40x2", "SHS 40x2")
-    assert larger(small_job(cradle_tube="SHS 60x3")) is None
+def test_lips_bend_at_their_posts():
+    """Half of a module at 20 g on 118 mm of a strip of 5 mm, 8 mm from the post."""
+    case, layout, made = small()
+    d = design(case, layout, (), made)
+    trial = try_choice(d.case, layout, stated(d.case), ())
+    lips = trial.uses.lips
+    k, n = (int(v) for v in np.unravel_index(int(lips.bending.argmax()), lips.bending.shape))
+    assert lips.arm_mm == 8
+    by_hand = lips.force_n[k, n] * 8 / (lips.length_mm[n] * 25 / 4 * 355)
+    assert lips.bending[k, n] == pytest.approx(by_hand)
+    assert lips.force_n[k, n] == pytest.approx(14 / 2 * 20 * G0_M_S2, rel=0.05)
+    assert check(d, "frame.lip.worst").value == pytest.approx(lips.worst.max())
+
+
+def test_bars_are_held_down_by_their_preload():
+    case, layout, _ = small()
+    caps = try_choice(case, layout, stated(case), ()).uses.caps
+    assert caps.preload_n == pytest.approx(0.7 * 800 * 36.6 / 1.1)
+    assert caps.torque_n_m == pytest.approx(0.2 * 8 * caps.preload_n / 1000)
+    tension = caps.bolts["tension"] * 0.9 * 800 * 36.6 / 1.25
+    assert caps.bolts["opening"] == pytest.approx(tension / caps.preload_n)
+
+
+def test_ten_worst_masses_and_cases():
+    d = small_design()
+    rows = ten_worst(d.checks)
+    assert len(rows) == 10
+    assert [r.used for r in rows] == sorted((r.used for r in rows), reverse=True)
+    assert rows[0].used >= max(
+        c.value for c in d.checks if c.id in ("frame.member.worst", "frame.weld.worst")
+    )
+    masses = mass_rows(d.made)
+    assert sum(r.mass_kg for r in masses) == pytest.approx(d.made.frame.mass_kg)
+    assert sum(r.share for r in masses) == pytest.approx(1)
+    assert sum(r.count for r in masses) == len(d.made.frame.members) + len(d.made.frame.plates)
+    cases = by_case(d)
+    assert [c.load_case for c in cases] == list(d.cases)
+    for n, row in enumerate(cases):
+        assert row.by_member == tuple(m.by_case[n] for m in d.members)
+        assert row.worst == max(row.by_member)
+
+
+def test_a_set_holds_with_every_mass_at_the_far_end_of_its_tolerance():
+    for d in (small_design(), demo_design()):
+        strength = ("frame.member.worst", "frame.weld.worst", "frame.joint.worst")
+        assert {c.verdict for c in d.checks if c.id in strength} == {"pass"}
+        assert all(c.margin >= c.tolerance for c in d.checks if c.id in strength)
+
+
+def test_knee_braces_are_taken_where_they_save_mass():
+    """A block to one side, legs with corners: braces let them be of thinner tube."""
+    stock = {k: v for k, v in small_job().sections.items() if k.startswith("SHS 40")}
+    case = replace(small_job(cradle_tube="SHS 40x2.5", leg_tube="SHS 40x2.5"), sections=stock)
+    layout = Layout(block((60.0, -20.0, 600.0)))
+    plain = design(case, layout)
+    choice = next(row for row in plain.trade if row.chosen).choice
+    assert choice.braced
+    assert any(leg.braces for leg in plain.made.legs)
+    assert plain.case.brief.frame.leg_braces
+    fixed = small_job(
+        cradle_tube=choice.cradle, bar_tube=choice.bars, leg_tube=choice.legs, plate_mm=choice.plate_mm,
+        choose_sections=False,
+    )  # fmt: skip
+    without = design(replace(fixed, sections=stock), layout)
+    assert check(without, "frame.member.worst").value > check(plain, "frame.member.worst").value
 
 
 # ---------------------------------------------------------------- reference

@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 
 from packlayout.frame.family import adapter_of, core_of, core_pieces, family
 from packlayout.frame.generate import generate
+from packlayout.frame.one_core import Job, one_core
 from packlayout.model.layout import Layout
 from packlayout.model.vehicle import MountPoint
 from tests.frames import block, small, small_job
@@ -90,3 +91,39 @@ def test_another_wall_is_another_core():
 def test_no_frames():
     with pytest.raises(ValueError, match="no frames"):
         family({})
+
+
+# ---------------------------------------------------------------- one core
+
+
+def test_one_core_for_two_vehicles_with_an_adapter_each():
+    jobs = {
+        "near": Job(small_job(mounts=mounts(0, 0, 0)), LAYOUT),
+        "far": Job(small_job(mounts=mounts(40, 15, -20)), LAYOUT),
+    }
+    found = one_core(jobs)
+    assert found.family.shared
+    assert [c.verdict for c in found.checks] == ["pass", "pass"]
+    assert set(found.family.adapters) == set(found.designs) == {"near", "far"}
+    for name, d in found.designs.items():
+        frame = d.case.brief.frame
+        assert (frame.cradle_tube, frame.bar_tube or frame.cradle_tube) == found.core_sections
+        assert core_pieces(d.made).keys() == core_pieces(found.designs["near"].made).keys()
+        assert found.core.mass_kg + found.family.adapters[name].mass_kg == pytest.approx(d.made.frame.mass_kg)
+        assert found.core.mass_kg + found.family.adapters[name].mass_kg >= found.alone_kg[name] - 1e-6
+
+
+def test_another_arrangement_is_no_shared_core():
+    jobs = {
+        "a": Job(small_job(mounts=mounts(0, 0, 0), choose_sections=False), LAYOUT),
+        "b": Job(small_job(mounts=mounts(0, 0, 0), choose_sections=False), Layout(block(counts=(1, 2, 1)))),
+    }
+    found = one_core(jobs)
+    assert found.checks[0].verdict == "fail"
+    assert "b: " in found.checks[0].note
+    assert "turned the same way" in found.checks[0].note
+
+
+def test_no_vehicles_no_core():
+    with pytest.raises(ValueError, match="one or more with modules"):
+        one_core({})

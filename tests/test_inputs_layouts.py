@@ -9,9 +9,9 @@ from hypothesis import strategies as st
 
 from packlayout.errors import InputError
 from packlayout.inputs.case import read_case
-from packlayout.inputs.layouts import read_layout
-from packlayout.model.brief import Case
-from tests.workshop_files import BRIEF_FILE, FILES
+from packlayout.inputs.layouts import read_layout, read_layout_case
+from packlayout.model.brief import Aims, Case, Clearances
+from tests.workshop_files import BRIEF_FILE, FILES, MODULE, MOTOR
 
 LAYOUT = """\
 vehicle: Corrow Two van
@@ -58,6 +58,40 @@ def test_modules_come_first(case: Case) -> None:
     assert motor.block is None
 
 
+def test_a_part_of_modules_may_stand_in_place_of_one_of_the_brief(case: Case) -> None:
+    other = MOTOR.replace("Hartle M30 motor", "Hartle M31 motor").replace("mass: 38", "mass: 41")
+    (case.root / "modules/motor-31.yaml").write_text(other)
+    file = case.root / "layout.yaml"
+    file.write_text(LAYOUT.replace("part: motor", "part: motor-31"), encoding="utf-8")
+    with_it, layout = read_layout_case(file, case)
+    assert "motor-31" not in case.parts
+    assert with_it.parts["motor-31"].mass_kg.value == 41
+    assert layout.placements[2].part == "motor-31"
+    assert "modules/motor-31.yaml" in dict(with_it.inputs)
+    assert with_it.notes[-1] == f"{file} places motor-31, which the brief does not ask for"
+
+
+def test_clearances_and_aims_of_a_layout_hold_in_place_of_the_briefs(case: Case) -> None:
+    own = "clearances: {body: 0.5 in, parts: 6}\naims: {splitting: 2}\nplacements:"
+    file = case.root / "layout.yaml"
+    file.write_text(LAYOUT.replace("placements:", own), encoding="utf-8")
+    judged, layout = read_layout_case(file, case)
+    assert judged.brief.clearances == Clearances(body_mm=12.7, parts_mm=6)
+    assert judged.brief.aims == Aims(splitting=2)
+    assert (layout.clearances, layout.aims) == (judged.brief.clearances, judged.brief.aims)
+    assert judged.notes[-1] == (
+        "layout.yaml states clearances and aims of its own: they hold in place of the brief's"
+    )
+    plain, _ = read_layout_case(_plain(case), case)
+    assert plain is case
+
+
+def _plain(case: Case) -> Path:
+    file = case.root / "plain.yaml"
+    file.write_text(LAYOUT, encoding="utf-8")
+    return file
+
+
 # ---- invariant
 
 
@@ -93,8 +127,8 @@ def test_any_edited_layout_is_read_or_refused(
     [
         ("zone: bay", "zone: by", "layout.yaml:5: placements.motor.zone: unknown zone 'by'; allowed: bay, tank; "
          "did you mean 'bay'?"),
-        ("part: motor", "part: engine", "layout.yaml:5: placements.motor.part: the brief has no part 'engine'; "
-         "allowed: "),
+        ("part: motor", "part: engine", "layout.yaml:5: placements.motor.part: neither the brief nor modules/ has a "
+         "part 'engine'; allowed: "),
         ("name: module 2", "name: module 1", "layout.yaml:7: placements.module 1.name: a second placement called "
          "'module 1'; allowed: each name once"),
         ('up: "+z"', "up: -z", "layout.yaml:5: placements.motor.up: 'motor' may not stand with -z up; allowed: +z"),
@@ -115,6 +149,24 @@ def test_any_edited_layout_is_read_or_refused(
 def test_refused(case: Case, old: str, new: str, fault: str) -> None:
     found = told(case, old, new)
     assert [line for line in found if line.startswith(fault)], found
+
+
+def test_another_module_than_the_briefs_and_a_part_with_faults_are_told(case: Case) -> None:
+    (case.root / "modules/module-b.yaml").write_text(MODULE)
+    (case.root / "modules/spoilt.yaml").write_text(MOTOR.replace("mass: 38", "mass: -38"))
+    (line,) = told(case, "part: module,", "part: module-b,")
+    assert line == (
+        "layout.yaml:6: placements.module 1.part: 'module-b' is another module than the brief's; allowed: module; "
+        "modules are asked for in the brief"
+    )
+    (line,) = told(case, "part: motor", "part: spoilt")
+    assert "modules/spoilt.yaml" in line
+    assert "mass" in line
+
+
+def test_a_clearance_that_cannot_be_is_told_at_its_line(case: Case) -> None:
+    (line,) = told(case, "placements:", "clearances: {body: -5}\nplacements:")
+    assert line.startswith("layout.yaml:4: clearances.body: ")
 
 
 def test_no_such_file(case: Case) -> None:

@@ -1,5 +1,7 @@
 """Upper bounds and what surely stands: bays with a known answer, and points against exact distances."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -8,7 +10,7 @@ from hypothesis import strategies as st
 from packlayout.mass.ledger import base_items
 from packlayout.model.geometry import Box
 from packlayout.placement.blocks import may_stand, splits
-from packlayout.placement.bound import by_room, by_weights, in_blocks, upper_bound
+from packlayout.placement.bound import by_lattice, by_room, by_weights, in_blocks, lattice_pitch, upper_bound
 from packlayout.placement.clear import spaces_of
 from packlayout.placement.place import place
 from packlayout.placement.solve import first_valid, setting
@@ -47,7 +49,29 @@ def test_points_of_a_box_lie_within_its_clearance():
     assert len(at) == 28 * 18 * 8
 
 
+def test_a_lattice_whose_step_divides_a_module():
+    """302 x 182 x 122 hold 5 x 3 x 2 steps of 60.3 and lose least."""
+    pitch = lattice_pitch([(302.0, 182.0, 122.0)])
+    assert 60.0 <= pitch <= 60.5
+
+
+def test_the_lattice_bound_of_a_box_by_hand():
+    """Room for two modules in a row and no third: 2 x 340 + 2 between + 64 of cradle + 20 of clearance, 10 spare."""
+    case = job(bay=Box((0.0, 0.0, 300.0), (776.0, 270.0, 512.0)), parts=(), count=6)
+    case = replace(case, brief=case.brief.model_copy(
+        update={"modules": case.brief.modules.model_copy(update={"loose": True})}))  # fmt: skip
+    assert by_lattice(case).modules == 2
+
+
 # ---------------------------------------------------------------- reference: bays with a known answer
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_no_bound_for_loose_modules_undercuts_a_bay_cut_around_them(seed):
+    case, count = known_bay(seed, loose=True)
+    assert by_lattice(case).modules >= count
+    assert by_weights(case, 80).modules >= count
+    assert upper_bound(case, count).modules >= count
 
 
 @pytest.mark.parametrize("seed", range(6))

@@ -9,11 +9,20 @@ import pytest
 from packlayout.mass.ledger import base_items
 from packlayout.model.geometry import Box
 from packlayout.placement.archive import beaten, ranked, structure, titled
-from packlayout.placement.explain import changes
+from packlayout.placement.explain import changes, explain, nothing_helps
+from packlayout.placement.levers import (
+    clearances,
+    other_blocks,
+    other_sides_up,
+    other_zones,
+    shifts,
+    surfaces,
+)
 from packlayout.placement.place import place
 from packlayout.placement.result import Scored
 from packlayout.placement.solve import Deadline, first_valid, setting
 from tests.bays import PARTS, job, part
+from tests.generated import job_in, lofted_bay
 
 AIMS = {
     "front_axle_change_kg": 1.0, "rear_axle_change_kg": 1.0, "side_difference_kg": 1.0, "cg_height_change_mm": 5.0,
@@ -78,7 +87,42 @@ def test_a_surface_raised_by_what_is_said_does_let_one_more_in():
     assert first_valid(setting(higher, base_items(higher), 0), raised.modules) is not None
 
 
+@pytest.mark.parametrize(("seed", "count"), [(2, 6), (3, 8)])
+def test_each_change_that_is_told_lets_one_more_in_when_it_is_made(seed, count):
+    """Bays that held one less: the change is made by its own lever at the size told, and the job solved again."""
+    case = job_in(lofted_bay(seed), count, hardware=True, blocks_at_most=2)
+    told = explain(case, base_items(case), 0, count, Deadline(None)).changes
+    assert len(told) >= 3
+    sized = [c.size_mm for c in told if c.size_mm > 0]
+    assert sized == sorted(sized)
+    levers = [*clearances(case), *other_sides_up(case), *other_blocks(case), *other_zones(case)]
+    levers += [lever for name in case.keep_outs for lever in shifts(case, name)]
+    made = 0
+    for change in told:
+        lever = next((v for v in levers if change.words.startswith(v.say(change.size_mm))), None)
+        if lever is not None and change.size_mm <= 40:
+            changed = lever.make(change.size_mm)
+            assert first_valid(setting(changed, base_items(changed), 0), count) is not None
+            made += 1
+    assert made >= 1
+
+
 # ---------------------------------------------------------------- invariant
+
+
+def test_levers_do_what_they_say():
+    """A clearance comes down by the size, a keep-out moves by it, a side of a zone grows the zone only."""
+    case = job_in(lofted_bay(2), 4)
+    for lever in clearances(case):
+        assert lever.kind == "clearance"
+        before, after = case.brief.clearances, lever.make(5.0).brief.clearances
+        drops = [getattr(before, k) - getattr(after, k) for k in ("body_mm", "parts_mm", "moving_mm")]
+        assert sorted(drops) == [0.0, 0.0, 5.0]
+    up = shifts(case, "cross-member")[0].make(30.0).keep_outs["cross-member"].bounds
+    assert up.lo[2] - case.keep_outs["cross-member"].bounds.lo[2] == pytest.approx(30.0)
+    for surface in surfaces(case):
+        grown = surface.between(surface.stops[0], surface.stops[-1]).make(25.0).zones["bay"]
+        assert grown.volume > case.zones["bay"].volume
 
 
 def test_layouts_offered_differ_in_structure_and_none_is_beaten():
@@ -113,6 +157,11 @@ def test_nothing_to_offer_has_no_titles():
 
 def test_no_change_is_told_where_none_helps():
     case = job(bay=Box((0.0, 0.0, 300.0), (150.0, 100.0, 420.0)), count=1, parts=(), blocks_at_most=1)
-    assert changes(case, base_items(case), 0, 1, Deadline(None)) == ()
+    found = explain(case, base_items(case), 0, 1, Deadline(None))
+    assert found.changes == ()
+    assert found.tried.startswith("the clearance to the body down to nothing; ")
+    assert nothing_helps(1, found.tried).startswith(
+        "No single change was found that lets 1 modules in. Tried, each by"
+    )
     with pytest.raises(StopIteration):
         next(iter(changes(case, base_items(case), 0, 1, Deadline(0.0))))

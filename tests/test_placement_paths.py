@@ -7,7 +7,7 @@ from packlayout.mass.ledger import base_items
 from packlayout.model.brief import PartOrder
 from packlayout.model.geometry import Box
 from packlayout.model.layout import Layout
-from packlayout.placement.paths import check_ways, in_order, ways_out
+from packlayout.placement.paths import check_ways, in_order, service_of, things, ways_out
 from packlayout.placement.place import place
 from packlayout.space.envelope import loft
 from packlayout.space.ways import passes, walls_of
@@ -103,7 +103,7 @@ def test_a_zone_nobody_can_enter_places_nothing_and_says_so():
     case = zone_with(job(count=2, known={**PARTS, "box": part("junction box", (300, 200, 120), 6)}), opens=())
     placed = place(case, base_items(case))
     assert placed.layouts == ()
-    assert any("straight way in" in why for why in placed.why_not_more)
+    assert any("cannot be brought into bay, which opens to no side" in why for why in placed.why_not_more)
 
 
 def test_a_part_pushed_under_an_overhang_by_hand_fails():
@@ -113,3 +113,36 @@ def test_a_part_pushed_under_an_overhang_by_hand_fails():
     assert any(c.id.startswith("place.way.") and c.verdict == "fail" for c in check_ways(shut, moved)) or all(
         w.way == (-1.0, 0.0, 0.0) for w in ways_out(shut, moved)
     )
+
+
+# ---------------------------------------------------------------- the order as data
+
+
+def test_the_order_of_assembly_is_the_order_of_removal_backward():
+    """The junction box stands on the pack: the pack goes in first and comes off last."""
+    case, layout = stacked()
+    found = service_of(case, layout)
+    names = [name for name, _, _ in things(case, layout)]
+    assert sorted(found.put_in) == sorted(names)
+    assert found.put_in.index("pack block 1") < found.put_in.index("junction box")
+    assert found.removals[0].name == "controller"
+    assert found.removals[0].serviced
+    assert [r.serviced for r in found.removals] == sorted((r.serviced for r in found.removals), reverse=True)
+    pack = next(r for r in found.removals if r.name == "pack block 1")
+    assert pack.way == "upward"
+    assert "junction box" in pack.first
+
+
+def test_each_thing_goes_in_before_all_that_must_come_off_before_it():
+    case, layout = stacked()
+    found = service_of(case, layout)
+    for removal in found.removals:
+        for other in removal.first:
+            assert found.put_in.index(removal.name) < found.put_in.index(other)
+
+
+def test_a_thing_without_a_way_says_what_shuts_it_in():
+    case, layout = stacked()
+    zone = case.vehicle.zones[0].model_copy(update={"opens": ()})
+    shut = replace(case, vehicle=case.vehicle.model_copy(update={"zones": (zone,)}))
+    assert all(r.way == "" and r.shut_by == "bay opens to no side" for r in service_of(shut, layout).removals)

@@ -95,7 +95,9 @@ def test_the_import_ladder_is_held(project: dict[str, Any]) -> None:
         {"cli"},
         {"desk"},
         {"inputs", "export"},
+        {"screening"},
         {"study"},
+        {"stages"},
         {"placement", "frame", "electrical", "drive", "price"},
         {"space", "mass"},
         {"model"},
@@ -123,6 +125,6 @@ def test_each_library_has_its_owners(project: dict[str, Any]) -> None:
     }
 
 
-@pytest.mark.parametrize("folder", ["modules", "bays", "shared", "exports"])
+@pytest.mark.parametrize("folder", ["modules", "bays", "kits", "shared", "exports"])
 def test_each_workshop_folder_explains_itself(folder: str) -> None:
     assert (ROOT / folder / "README.md").read_text(encoding="utf-8").startswith("# ")

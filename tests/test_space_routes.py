@@ -12,10 +12,12 @@ from packlayout.model.geometry import Box, Floats, TriMesh
 from packlayout.space.bars import bar_mesh
 from packlayout.space.bends import Line, fits
 from packlayout.space.clearance import gap, solid
-from packlayout.space.course import OUTSIDE_MM, Barrier, Course, course
+from packlayout.space.course import OUTSIDE_MM, Barrier, Course
 from packlayout.space.envelope import box_mesh, cylinder
+from packlayout.space.fields import course
 from packlayout.space.nearest import last_crossing, point_triangle, segment_segment, segment_triangle
 from packlayout.space.routes import End, Need, NoRoute, Route, route
+from packlayout.space.surface import surface
 
 BAY = Box((0.0, 0.0, 0.0), (900.0, 600.0, 400.0))
 WAY = Box((840.0, 240.0, 150.0), (1300.0, 330.0, 240.0))
@@ -287,3 +289,24 @@ def test_a_bend_that_finds_no_room_is_told() -> None:
     found = route(bent, a, b, Need(8, 200, 10, 300))
     assert isinstance(found, NoRoute)
     assert "finds no room" in found.why
+
+
+def test_a_surface_of_many_triangles_is_as_far_as_its_box() -> None:
+    """A box cut into 6000 triangles against the closed form; the field is off by no more than it says."""
+    box = Box((0.0, 0.0, 0.0), (120.0, 100.0, 80.0))
+    mesh = box_mesh(box)
+    triangles = mesh.triangles
+    for _ in range(5):
+        a, b, c = triangles[:, 0], triangles[:, 1], triangles[:, 2]
+        ab, bc, ca = (a + b) / 2, (b + c) / 2, (c + a) / 2
+        triangles = np.concatenate(
+            [np.stack(t, axis=1) for t in ((a, ab, ca), (ab, b, bc), (ca, bc, c), (ab, bc, ca))]
+        )
+    fine = surface("fine", TriMesh(triangles.reshape(-1, 3), np.arange(len(triangles) * 3).reshape(-1, 3)))
+    points = np.array([(-10.0, 50, 40), (130, 110, 40), (60, 50, 95), (60, 50, 40)])
+    assert fine.distances(points, 60.0) == pytest.approx([10, 200**0.5, 15, 40])
+    field = fine.field((4, 4, 4), np.array((-40.0, -40, -40)), 10.0, 60.0)
+    exact = np.array(
+        [distance_to_box(np.array([[-35 + 10 * i, -35 + 10 * i, -35 + 10 * i]]), box)[0] for i in range(4)]
+    )
+    assert np.abs(field[range(4), range(4), range(4)] - exact).max() <= fine.guess_mm

@@ -58,7 +58,7 @@ def test_what_is_not_computed_is_said():
 def test_going_round_with_the_frames_mass_has_come_to_rest():
     case, done = usual()
     assert done.layout is not None
-    burden = (*base_items(case), *study.frame_items(done.framed))
+    burden = (*base_items(case), *study.made_items(done))
     again = refine(case, done.layout, burden)
     assert study.moved(done.layout, again) <= study.STILL_MM
 

@@ -1,9 +1,9 @@
 """The doors: one command each. No logic; heavy imports only inside the command that needs them."""
 
-from packlayout.cli import desk, electric, job, workshop
+from packlayout.cli import desk, electric, job, screen, workshop
 from packlayout.cli.door import app
 
-__all__ = ["app", "desk", "electric", "job", "main", "workshop"]
+__all__ = ["app", "desk", "electric", "job", "main", "screen", "workshop"]
 
 
 def main() -> None:

@@ -40,6 +40,12 @@ LayoutPath = Annotated[
     Path | None,
     typer.Option("--layout", metavar="FILE", help="Take this layout file instead of searching one."),
 ]
+HoldPath = Annotated[
+    Path | None,
+    typer.Option(
+        "--hold", metavar="FILE", help="Search again, the locked parts of this layout file kept in place."
+    ),
+]
 OutDir = Annotated[
     Path | None, typer.Option("--out", metavar="DIR", help="Where to write; default exports/VEHICLE-BRIEF.")
 ]
@@ -66,7 +72,7 @@ def told(debug: bool) -> "Generator[None]":
     """Turns what is raised into a message and an exit status; tracebacks only with --debug."""
     try:
         yield
-    except typer.Exit:
+    except (typer.Exit, typer.BadParameter):
         raise
     except KeyboardInterrupt:
         print("interrupted; what was written is whole", file=sys.stderr)
@@ -91,17 +97,22 @@ def told(debug: bool) -> "Generator[None]":
         raise typer.Exit(2) from None
 
 
-def study_of(brief: Path, layout: Path | None, seed: int, say: Callable[[str], None]) -> "Study":
+def study_of(
+    brief: Path, layout: Path | None, seed: int, say: Callable[[str], None], hold: Path | None = None
+) -> "Study":
     """Read a brief, and a layout when one is given, and compute everything."""
     from packlayout import study
     from packlayout.inputs.case import read_case
-    from packlayout.inputs.layouts import read_layout
+    from packlayout.inputs.layouts import read_layout_case
 
+    if layout is not None and hold is not None:
+        raise typer.BadParameter("--layout judges a layout, --hold searches round one: give one of the two")
+    path = layout or hold
     case = read_case(brief)
+    case, given = read_layout_case(path, case) if path is not None else (case, None)
     for note in case.notes:
         say(f"note: {note}")
-    given = read_layout(layout, case) if layout is not None else None
-    return study.run(case, seed, given, say)
+    return study.run(case, seed, given, say) if hold is None else study.run(case, seed, None, say, given)
 
 
 def folder_of(case: "Case", out: Path | None) -> Path:

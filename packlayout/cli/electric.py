@@ -33,12 +33,9 @@ def wire(
     with told(debug):
         from packlayout.export.electric_documents import wire_json, wire_lines
         from packlayout.export.summary import check_lines, headline
-        from packlayout.study import wired
 
-        say = say_to(quiet)
-        study = study_of(brief, layout, seed, say)
-        say("routing cables")
-        wiring = wired(study)
+        study = study_of(brief, layout, seed, say_to(quiet))
+        wiring = study.wiring
         checks = wiring.checks if wiring is not None else study.checks
         if as_json:
             print_json(wire_json(wiring))
@@ -63,11 +60,9 @@ def drive(
     with told(debug):
         from packlayout.export.electric_documents import drive_json, drive_lines
         from packlayout.export.summary import check_lines, headline
-        from packlayout.study import driven
 
         study = study_of(brief, layout, seed, say_to(quiet))
-        found = driven(study)
-        driving, priced = found if found is not None else (None, None)
+        driving, priced = study.driving, study.priced
         checks = driving.checks if driving is not None else study.checks
         if as_json:
             print_json(drive_json(driving, priced))

@@ -9,6 +9,7 @@ from packlayout.cli.door import (
     AsJson,
     BriefPath,
     Debug,
+    HoldPath,
     LayoutPath,
     OutDir,
     Quiet,
@@ -24,15 +25,19 @@ from packlayout.cli.door import (
 )
 
 if TYPE_CHECKING:
-    from packlayout.mass.weighing import Comparison
-    from packlayout.model.weighed import AsBuilt
     from packlayout.study import Study
+
+AsBuiltPath = Annotated[
+    Path | None,
+    typer.Option("--as-built", metavar="FILE", help="The finished vehicle's scale readings, to compare."),
+]
 
 
 @app.command()
 def fit(
     brief: BriefPath,
     layout: LayoutPath = None,
+    hold: HoldPath = None,
     out: OutDir = None,
     seed: Seed = 0,
     as_json: AsJson = False,
@@ -49,9 +54,9 @@ def fit(
         from packlayout.export.summary import CAUTION, check_lines, headline, not_done_lines, weighing_lines
 
         say = say_to(quiet)
-        study = study_of(brief, layout, seed, say)
+        study = study_of(brief, layout, seed, say, hold)
         folder = folder_of(study.case, out)
-        written = write(study, folder, keep=kept(layout), progress=say)
+        written = write(study, folder, keep=kept(layout, hold), progress=say)
         if as_json:
             print_json(fit_json(study, written))
         else:
@@ -67,6 +72,7 @@ def fit(
 def place(
     brief: BriefPath,
     layout: LayoutPath = None,
+    hold: HoldPath = None,
     out: OutDir = None,
     seed: Seed = 0,
     as_json: AsJson = False,
@@ -85,9 +91,9 @@ def place(
         from packlayout.export.summary import check_lines, headline, layout_lines
 
         start = perf_counter()
-        study = study_of(brief, layout, seed, say_to(quiet))
+        study = study_of(brief, layout, seed, say_to(quiet), hold)
         folder = folder_of(study.case, out)
-        written = write(study, folder, kinds=("layout",), keep=kept(layout), progress=say_to(quiet))
+        written = write(study, folder, kinds=("layout",), keep=kept(layout, hold), progress=say_to(quiet))
         if as_json:
             print_json(place_json(study, elapsed_s=perf_counter() - start))
         else:
@@ -101,10 +107,7 @@ def place(
 def weigh(
     brief: BriefPath,
     layout: LayoutPath = None,
-    as_built: Annotated[
-        Path | None,
-        typer.Option("--as-built", metavar="FILE", help="The finished vehicle's scale readings, to compare."),
-    ] = None,
+    as_built: AsBuiltPath = None,
     seed: Seed = 0,
     as_json: AsJson = False,
     quiet: Quiet = False,
@@ -118,9 +121,8 @@ def weigh(
         from packlayout.export.documents import weigh_json
         from packlayout.export.summary import as_built_lines, check_lines, headline, weighing_lines
 
-        readings = _readings(as_built)
-        study = study_of(brief, layout, seed, say_to(quiet))
-        found = _compared(study, as_built, readings)
+        study = _compared(brief, layout, seed, as_built, quiet)
+        found = study.comparison
         if as_json:
             print_json(weigh_json(study, found))
         else:
@@ -131,19 +133,16 @@ def weigh(
         close(study, found.checks if found else ())
 
 
-def _readings(path: Path | None) -> "AsBuilt | None":
-    from packlayout.inputs.readings import read_as_built
-
-    return read_as_built(path) if path is not None else None
-
-
-def _compared(study: "Study", path: Path | None, readings: "AsBuilt | None") -> "Comparison | None":
-    if path is None or readings is None or study.layout is None:
-        return None
-    from packlayout.inputs.readings import at_line_of
+def _compared(brief: Path, layout: Path | None, seed: int, as_built: Path | None, quiet: bool) -> "Study":
+    """The study, with the finished vehicle's readings held against it where they are given; a slip in them first."""
+    from packlayout.inputs.readings import at_line_of, read_as_built
     from packlayout.study import compare
 
-    with at_line_of(path):
+    readings = read_as_built(as_built) if as_built is not None else None
+    study = study_of(brief, layout, seed, say_to(quiet))
+    if as_built is None or readings is None or study.layout is None:
+        return study
+    with at_line_of(as_built):
         return compare(study, readings)
 
 
@@ -175,20 +174,20 @@ def frame(
         close(study)
 
 
-def kept(layout: Path | None) -> tuple[Path, ...]:
+def kept(*given: Path | None) -> tuple[Path, ...]:
     """A layout file that was given stays as it is, comments and all."""
-    return (layout,) if layout is not None else ()
+    return tuple(path for path in given if path is not None)
 
 
 def _written(
     brief: Path, layout: Path | None, out: Path | None, seed: int, kinds: tuple[str, ...] | None, as_json: bool,
-    quiet: bool,
+    quiet: bool, as_built: Path | None = None,
 ) -> NoReturn:  # fmt: skip
     from packlayout.export import write
     from packlayout.export.documents import export_json
 
     say = say_to(quiet)
-    study = study_of(brief, layout, seed, say)
+    study = _compared(brief, layout, seed, as_built, quiet)
     folder = folder_of(study.case, out)
     written = write(study, folder, kinds=kinds, keep=kept(layout), progress=say)
     if as_json:
@@ -197,7 +196,7 @@ def _written(
         print(f"Written to {folder}:")
         for item in written:
             print(f"  {item.path.name}")
-    close(study)
+    close(study, study.comparison.checks if study.comparison else ())
 
 
 @app.command()
@@ -244,6 +243,7 @@ def _verified(brief: Path, out: Path | None, as_json: bool) -> NoReturn:
 def report(
     brief: BriefPath,
     layout: LayoutPath = None,
+    as_built: AsBuiltPath = None,
     out: OutDir = None,
     seed: Seed = 0,
     as_json: AsJson = False,
@@ -255,4 +255,4 @@ def report(
     Example: packlayout report my-shop/bays/quillon-estate/piano-tuner.yaml
     """
     with told(debug):
-        _written(brief, layout, out, seed, ("report",), as_json, quiet)
+        _written(brief, layout, out, seed, ("picture", "report", "report-pdf"), as_json, quiet, as_built)

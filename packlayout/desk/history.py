@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from packlayout.desk.files import set_aside
 from packlayout.desk.state import State, state_json, state_of
 from packlayout.errors import ExportError, PacklayoutError
 
@@ -57,7 +58,7 @@ class History:
             if good is None:
                 self.entries, self.forward, self.at = {}, {}, 0
                 if path.exists():
-                    path.replace(_free(path))
+                    set_aside(path)
                 self._append({"format": FORMAT, "about": about})
             elif good < path.stat().st_size:
                 with path.open("r+b") as file:
@@ -88,20 +89,20 @@ class History:
         self._take(entry)
         return entry
 
-    def undo(self) -> Entry | None:
-        """One state back; None at the first."""
-        return self._go(self.now.parent)
+    @property
+    def behind(self) -> Entry | None:
+        """The state that undo goes to; None at the first."""
+        return self.entries.get(self.now.parent)
 
-    def redo(self) -> Entry | None:
+    @property
+    def ahead(self) -> Entry | None:
         """The state that was last undone from here; None when there is none."""
-        return self._go(self.forward.get(self.at, 0))
+        return self.entries.get(self.forward.get(self.at, 0))
 
-    def _go(self, number: int) -> Entry | None:
-        if not number:
-            return None
-        self._append({"at": number})
-        self.at = number
-        return self.entries[number]
+    def go(self, entry: Entry) -> None:
+        """Back or forward to a state."""
+        self._append({"at": entry.number})
+        self.at = entry.number
 
     def _take(self, entry: Entry) -> None:
         self.entries[entry.number] = entry
@@ -146,10 +147,3 @@ class History:
                 break
             good += len(line)
         return good if self.entries or good else None
-
-
-def _free(path: Path) -> Path:
-    n = 1
-    while (other := path.with_name(f"{path.stem}-{n}{path.suffix}")).exists():
-        n += 1
-    return other

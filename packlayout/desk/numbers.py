@@ -70,7 +70,7 @@ class AtRest:
         payload: At the slider's place; None likewise.
         checks: Of the layout and the weighing.
         shift: What readings of the stripped vehicle move the inputs by.
-        frame_items: What the frame was taken to weigh.
+        made: What frame, cables and shaft were taken to weigh.
     """
 
     weighing: Weighing
@@ -78,7 +78,7 @@ class AtRest:
     payload: Payload | None
     checks: tuple[Check, ...]
     shift: Floats
-    frame_items: tuple[MassItem, ...]
+    made: tuple[MassItem, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,20 +108,20 @@ class Moving:
     near: tuple[Near, ...]
 
 
-def at_rest(case: Case, state: State, frame_items: tuple[MassItem, ...]) -> AtRest:
+def at_rest(case: Case, state: State, made: tuple[MassItem, ...]) -> AtRest:
     """Judge a state.
 
     Args:
         case: With the clearances and aims of the state.
         state: What to judge.
-        frame_items: What the frame weighs; empty before there is one.
+        made: What frame, cables and shaft weigh; empty before they are worked out.
 
     Raises:
         GeometryError: as `weigh` does.
     """
     layout = state.layout
-    weighing = weigh(case, layout, frame_items)
-    evaluate, inputs = weigher(case, layout, frame_items, _aboard(case, state.goods))
+    weighing = weigh(case, layout, made)
+    evaluate, inputs = weigher(case, layout, made, _aboard(case, state.goods))
     figures, _ = reconciled(case, evaluate, propagate(evaluate, inputs))
     goods = _load(figures, GOODS) if _aboard(case, state.goods) else None
     payload = None
@@ -135,7 +135,7 @@ def at_rest(case: Case, state: State, frame_items: tuple[MassItem, ...]) -> AtRe
         payload,
         (*check_layout(case, layout), *weighing.checks),
         figures.inputs.nominal - inputs.nominal,
-        frame_items,
+        made,
     )
 
 
@@ -158,7 +158,7 @@ def moving(case: Case, state: State, target: str, rest: AtRest) -> Moving:
 def loads_now(case: Case, state: State, rest: AtRest) -> tuple[tuple[Load, ...], Payload | None]:
     """Nominal loads in every state, and the payload at the slider's place."""
     more = _aboard(case, state.goods)
-    evaluate, inputs = weigher(case, state.layout, rest.frame_items, more)
+    evaluate, inputs = weigher(case, state.layout, rest.made, more)
     if len(inputs.nominal) != len(rest.shift):
         raise ValueError("other things are placed than were judged at rest")
     found = evaluate((inputs.nominal + rest.shift)[:, None])
@@ -193,7 +193,7 @@ def near(case: Case, layout: Layout, target: str) -> tuple[Near, ...]:
 
 def things(case: Case, layout: Layout) -> list[tuple[str, Box]]:
     """What keeps clear of each other: blocks with the room of their cradles, and the other parts."""
-    blocks = [(block_name(b.number), reserve(case, b.box)) for b in layout.blocks]
+    blocks = [(block_name(b.number), reserve(case, b)) for b in layout.blocks]
     return [*blocks, *((p.name, p.box) for p in layout.placements if p.block is None)]
 
 
@@ -230,7 +230,7 @@ def _in_rooms(case: Case, layout: Layout, name: str, box: Box) -> list[Near]:
         for n, room in enumerate(slabs(case.parts[p.part], p.pose)):
             inner = room.box.grown(-1e-3)
             if inner.overlap_depth(box) > 0:
-                depth = case.parts[p.part].access[n].depth_mm
+                depth = room.depth_mm
                 k = max(range(3), key=lambda i: abs(room.face[i]))
                 reach = box.lo[k] - room.box.lo[k] if room.face[k] > 0 else room.box.hi[k] - box.hi[k]
                 title = f"Access to {p.name}, {name} in the way"

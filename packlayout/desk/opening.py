@@ -5,7 +5,7 @@ from pathlib import Path
 
 from packlayout.desk.catalogue import Catalogue
 from packlayout.desk.session import Desk
-from packlayout.inputs.layouts import read_layout
+from packlayout.inputs.layouts import read_layout_case
 from packlayout.inputs.workshop import find_workshop
 from packlayout.model.brief import Case
 from packlayout.model.layout import Layout
@@ -29,14 +29,17 @@ def open_desk(case: Case, folder: Path, layout: Path | None, seed: int, say: Cal
     """
     made = Desk(case, folder, Catalogue(find_workshop(case.root)))
     if layout is not None:
-        made.begin_with(read_layout(layout, made.case), f"opened {layout.name}")
+        noted, given = read_layout_case(layout, case)
+        for note in noted.notes[len(case.notes) :]:
+            say(f"note: {note}")
+        made.begin_with(given, f"opened {layout.name}")
         return made
     if made.resume():
         say("going on where the desk was left")
         return made
     first = folder / FIRST
     if first.is_file():
-        made.begin_with(read_layout(first, case), f"opened {FIRST}")
+        made.begin_with(read_layout_case(first, case)[1], f"opened {FIRST}")
         return made
     from packlayout.study import run
 

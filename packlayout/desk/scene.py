@@ -14,9 +14,11 @@ from packlayout.export.palette import (
     FRAME_COLOURS,
     MOUNT,
     PART_COLOURS,
+    RUN_COLOURS,
     SEE_THROUGH,
     TUBE,
 )
+from packlayout.export.tree import RUN_KINDS
 from packlayout.model.brief import Case
 from packlayout.model.geometry import TriMesh
 
@@ -77,6 +79,7 @@ class Scene:
                 "part": PART_COLOURS,
                 "clear": {kind: list(look) for kind, look in SEE_THROUGH.items()},
                 "frame": FRAME_COLOURS[TUBE],
+                "run": {kind: RUN_COLOURS[name] for kind, name in RUN_KINDS.items()},
                 "mount": MOUNT,
                 "before": CG_BEFORE,
                 "after": CG_AFTER,

@@ -15,14 +15,15 @@ from packlayout.desk.history import FILE, Entry, History
 from packlayout.desk.numbers import AtRest, Load, Moving, Payload, at_rest, corners, loads_now, moving, things
 from packlayout.desk.snap import snapped
 from packlayout.desk.state import Goods, RefusedError, State, case_of, first_state, missing
+from packlayout.desk.studies import Studies
+from packlayout.desk.tray import FILE as TRAY_FILE
+from packlayout.desk.tray import Kept, Tray
 from packlayout.errors import GeometryError
 from packlayout.inputs.layouts import read_layout
 from packlayout.model.brief import Aims, Case, Clearances
-from packlayout.model.geometry import MassItem, Vec
+from packlayout.model.geometry import Vec
 from packlayout.model.layout import Layout
-from packlayout.study import Study, frame_items
-
-STUDIES_KEPT = 12
+from packlayout.study import Study
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,25 +41,6 @@ class Drag:
     state: State
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Kept:
-    """A layout on the tray.
-
-    Attributes:
-        number: Its own.
-        title: What it is.
-        state: Where everything stands.
-        rest: It, judged.
-        source: `search`, `by hand`, or the name of a file.
-    """
-
-    number: int
-    title: str
-    state: State
-    rest: AtRest
-    source: str
-
-
 class Desk:
     """One job on the desk. Not safe for threads: the server calls it from one place."""
 
@@ -71,19 +53,20 @@ class Desk:
             catalogue: Parts beyond those of the brief.
 
         Raises:
-            ExportError: when the history cannot be opened.
+            ExportError: when the history or the tray cannot be opened.
+            RefusedError: when a part that stands on the desk is no longer in modules/.
         """
         self.case, self.folder, self.catalogue = case, folder, catalogue
-        self.history = History(folder / FILE, f"{case.vehicle.name}: {case.brief.name}")
+        about = f"{case.vehicle.name}: {case.brief.name}"
+        self.history = History(folder / FILE, about)
+        self.tray = Tray(folder / TRAY_FILE, about)
+        self.studies = Studies()
         self.revision = 0
         self.drags: dict[int, Drag] = {}
-        self.tray: dict[int, Kept] = {}
-        self._studies: dict[int, Study] = {}
-        self._frame_items: tuple[MassItem, ...] = ()
         self._rest: AtRest | None = None
         self._cased: tuple[tuple[int, Clearances, Aims], Case] | None = None
-        for entry in self.history.entries.values():
-            self._know_parts(entry.state)
+        if self.begun:
+            self._know_parts(self.state)
 
     @property
     def begun(self) -> bool:
@@ -103,23 +86,25 @@ class Desk:
     @property
     def study(self) -> Study | None:
         """The whole calculation of the present state; None until it is done."""
-        return self._studies.get(self.history.at)
+        return self.studies.of(self.state)
 
     @property
     def rest(self) -> AtRest:
         """The present state, judged."""
         if self._rest is None:
-            self._rest = at_rest(self.judged_case, self.state, self._frame_items)
+            self._rest = at_rest(self.judged_case, self.state, self.studies.made)
         return self._rest
 
     def begin_with(self, layout: Layout, title: str) -> None:
-        """A layout from elsewhere becomes the present state."""
+        """A layout from elsewhere becomes the present state, with the clearances and aims it states or the brief's."""
+        bare = Layout(layout.placements, layout.title)
+        state = first_state(self.case, bare)
         if self.begun:
-            before = self.state
-            state = replace(before, layout=layout, out=missing(self.case, layout))
-        else:
-            state = first_state(self.case, layout)
-        self._new(title, state)
+            state = replace(self.state, layout=bare, out=missing(self.case, bare))
+        brief = self.case.brief
+        clearances, aims = layout.clearances or brief.clearances, layout.aims or brief.aims
+        self._know_parts(state)
+        self._new(title, replace(state, clearances=clearances, aims=aims))
 
     def resume(self) -> bool:
         """Go on where the history ends, or with what was made of `desk-layout.yaml` by hand since.
@@ -133,7 +118,7 @@ class Desk:
         if not self.begun:
             return False
         path = self.folder / LAYOUT
-        written = text_of_layout(self.case, self.state.layout)
+        written = text_of_layout(self.case, self.state)
         if path.is_file() and path.read_text(encoding="utf-8") != written:
             self.begin_with(read_layout(path, self.case), f"edited {LAYOUT} by hand")
         else:
@@ -230,25 +215,37 @@ class Desk:
     def undo(self, base: int | None) -> None:
         """One state back."""
         self.refuse_stale(base)
-        self._gone(self.history.undo(), "there is nothing to undo: this is where the work began")
+        self._go(self.history.behind, "there is nothing to undo: this is where the work began")
 
     def redo(self, base: int | None) -> None:
         """One state forward."""
         self.refuse_stale(base)
-        self._gone(self.history.redo(), "there is nothing to do again")
+        self._go(self.history.ahead, "there is nothing to do again")
 
     # ------------------------------------------------------------ tray
 
-    def keep(self, state: State, title: str, source: str) -> Kept:
-        """Put a layout on the tray, judged with the frame that there is."""
-        rest = at_rest(self._case(state), state, self._frame_items)
-        kept = Kept(max(self.tray, default=0) + 1, title, state, rest, source)
-        self.tray[kept.number] = kept
-        return kept
+    def keep(self, state: State, title: str, source: str, score: float | None = None) -> Kept:
+        """Put a layout on the tray.
+
+        Raises:
+            RefusedError: when it is full.
+        """
+        return self.tray.add(state, title, source, score)
+
+    def kept_rest(self, kept: Kept) -> AtRest:
+        """A layout of the tray, judged with what frame, cables and shaft weigh now, so that all are judged alike."""
+        drawn = self.studies.drawn
+        found = self.tray.judged.get(kept.number)
+        if found is None or found[0] is not drawn:
+            self._know_parts(kept.state)
+            found = drawn, at_rest(self._case(kept.state), kept.state, self.studies.made)
+            self.tray.judged[kept.number] = found
+        return found[1]
 
     def take(self, base: int | None, number: int) -> None:
         """Go on with a layout of the tray."""
-        kept = self._kept(number)
+        kept = self.tray.get(number)
+        self._know_parts(kept.state)
         self.edit(
             base,
             f"took layout {number} from the tray",
@@ -257,56 +254,41 @@ class Desk:
             ),
         )
 
-    def discard(self, number: int) -> None:
-        """Take a layout off the tray."""
-        self._kept(number)
-        del self.tray[number]
-
-    def _kept(self, number: int) -> Kept:
-        if number not in self.tray:
-            raise RefusedError(f"there is no layout {number} on the tray")
-        return self.tray[number]
-
     # ------------------------------------------------------------ the whole calculation
 
-    def take_study(self, number: int, study: Study) -> bool:
-        """The whole calculation of one entry of the history has come in.
+    def take_study(self, state: State, study: Study) -> bool:
+        """The whole calculation of a state has come in.
 
         Returns:
             True when it is that of the present state.
         """
-        self._studies[number] = study
-        while len(self._studies) > STUDIES_KEPT:
-            del self._studies[next(iter(self._studies))]
-        if number != self.history.at:
-            return False
-        self._frame_items = frame_items(study.framed)
+        self.studies.take(state, study)
         self._rest = None
-        return True
+        return self.study is study
 
     # ------------------------------------------------------------ inside
 
     def _new(self, title: str, state: State) -> None:
         try:
-            rest = at_rest(self._case(state), state, self._frame_items)
+            rest = at_rest(self._case(state), state, self.studies.made)
         except GeometryError as error:
             raise RefusedError(str(error)) from error
         self.history.add(title, state)
         self._changed(rest)
 
-    def _gone(self, entry: Entry | None, words: str) -> None:
+    def _go(self, entry: Entry | None, words: str) -> None:
         if entry is None:
             raise RefusedError(words)
+        self._know_parts(entry.state)
+        self.history.go(entry)
         self._changed()
 
     def _changed(self, rest: AtRest | None = None) -> None:
         self.revision += 1
-        done = self._studies.get(self.history.at)
-        if done is not None:
-            self._frame_items = frame_items(done.framed)
-            rest = None
-        self._rest = rest
-        save_layout(self.case, self.state.layout, self.folder)
+        before = self.studies.drawn
+        self.studies.draw(self.state)
+        self._rest = rest if self.studies.drawn is before else None
+        save_layout(self.case, self.state, self.folder)
 
     def _case(self, state: State) -> Case:
         # the same case for the same settings, so that what others keep for a case is found again

@@ -6,11 +6,13 @@ from collections.abc import Awaitable, Callable
 from dataclasses import replace
 from typing import Any
 
+from packlayout.desk import drawn_view, view
 from packlayout.desk import messages as m
 from packlayout.desk import operations as ops
-from packlayout.desk import view
 from packlayout.desk.session import Desk
-from packlayout.desk.state import Goods, Json, RefusedError, aims_of, clearances_of, missing
+from packlayout.desk.state import Goods, Json, RefusedError, State, aims_of, clearances_of, missing
+from packlayout.desk.studies import Key, key_of
+from packlayout.desk.tray import MOST
 from packlayout.desk.worker import Job, Worker
 from packlayout.errors import PacklayoutError
 from packlayout.model.layout import Layout
@@ -19,8 +21,6 @@ from packlayout.study import Study
 Send = Callable[[str], Awaitable[None]]
 SETTLE_S = 0.4
 """How long the layout rests before the whole calculation of it begins."""
-
-TRAY_MOST = 40
 
 
 class Table:
@@ -34,6 +34,8 @@ class Table:
         self._judge, self._helper = Worker(desk.case), Worker(desk.case)
         self._judging: asyncio.Task[None] | None = None
         self._helping: asyncio.Task[None] | None = None
+        self._judged: Key | None = None
+        self._told_drawn = 0
         self._busy: Json = {"t": "job", "kind": "", "line": ""}
 
     # ------------------------------------------------------------ pages
@@ -42,7 +44,10 @@ class Table:
         """A page has opened; it is told how things stand."""
         self._next += 1
         self._pages[self._next] = send
-        for document in (view.state_view(self.desk), view.tray_view(self.desk), self._busy, self._files()):
+        for document in (
+            drawn_view.drawn_view(self.desk), view.state_view(self.desk), view.tray_view(self.desk), self._busy,
+            self._files(),
+        ):  # fmt: skip
             await send(_text(document))
         self._judge_soon()
         return self._next
@@ -69,13 +74,21 @@ class Table:
         if isinstance(answer, dict):
             await send(_text({**answer, "ack": seq}))
             return
-        await self._tell(view.state_view(self.desk), who, seq)
+        await self._tell_state(who, seq)
         self._judge_soon()
 
     async def _refuse(self, send: Send, seq: int | None, why: str) -> None:
         """Say why, and how things stand, so that the page shows nothing that is not so."""
         await send(_text({"t": "refused", "ack": seq, "why": why, "revision": self.desk.revision}))
         await send(_text(view.state_view(self.desk)))
+
+    async def _tell_state(self, who: int = 0, ack: int | None = None) -> None:
+        """Tell all pages how things stand, and what is drawn from the whole calculation when that is another now."""
+        drawn = self.desk.studies.drawn
+        if drawn is not None and drawn.number != self._told_drawn:
+            self._told_drawn = drawn.number
+            await self._tell(drawn_view.drawn_view(self.desk))
+        await self._tell(view.state_view(self.desk), who, ack)
 
     async def _tell(self, document: Json, who: int = 0, ack: int | None = None) -> None:
         """Tell all pages; one of them that it was its doing."""
@@ -162,27 +175,51 @@ class Table:
 
     def _judge_soon(self) -> None:
         """Begin the whole calculation of the present state, unless it is done or under way."""
-        if self.desk.study is None and (self._judging is None or self._judging.done()):
+        if self.desk.study is not None:
+            return
+        if self._judging is None or self._judging.done():
             self._judging = asyncio.ensure_future(self._judge_all())
+        elif self._judged is not None and self._judged != key_of(self.desk.state):
+            self._judged = None
+            self._judge.overtake()
 
     async def _judge_all(self) -> None:
-        """Until the present state is calculated: the newest wins, what it overtakes is finished and kept."""
+        """Until the present state is calculated: the newest wins, what it overtakes is given up."""
         failed = 0
         while self.desk.study is None:
-            number = self.desk.history.at
+            state = self.desk.state
             await asyncio.sleep(SETTLE_S)
-            if number != self.desk.history.at:
+            if state is not self.desk.state:
                 continue
-            job = Job("study", number, self.desk.state, self._more_parts())
-            word, what, whole = await asyncio.to_thread(_heard_last, self._judge, job)
+            word, what, whole = await self._judge_one(state)
             if word == "done" and isinstance(what, Study):
-                if self.desk.take_study(number, what):
-                    await self._tell(view.state_view(self.desk))
+                if self.desk.take_study(state, what):
+                    await self._tell_state()
+                    await self._tell(view.tray_view(self.desk))
+                continue
+            if word == "overtaken":
                 continue
             failed += 1
-            if number == self.desk.history.at and (whole or failed > 2):
-                await self._tell({"t": "note", "line": f"frame and whole check list: {what}"})
+            if state is self.desk.state and (whole or failed > 2):
+                await self._tell({"t": "judging", "line": ""})
+                await self._tell({"t": "note", "line": f"frame, cables and whole check list: {what}"})
                 return
+
+    async def _judge_one(self, state: State) -> tuple[str, Any, bool]:
+        """The last word of one whole calculation, and whether it came to an end at all; its steps are told."""
+        loop, heard = asyncio.get_running_loop(), [("failed", "the calculation was cut short")]
+
+        def hear(word: str, what: Any) -> None:
+            heard.append((word, what))
+            if word == "say":
+                line = {"t": "judging", "line": str(what)}
+                loop.call_soon_threadsafe(lambda: self._soon(self._tell(line)))
+
+        self._judged = key_of(state)
+        job = Job("study", state, self._more_parts())
+        whole = await asyncio.to_thread(self._judge.listen, job, hear)
+        self._judged = None
+        return (*heard[-1], True) if whole else (*heard[0], False)
 
     def _more_parts(self) -> tuple[Any, ...]:
         asked = {self.desk.case.brief.modules.part, *(o.part for o in self.desk.case.brief.parts)}
@@ -196,10 +233,9 @@ class Table:
         desk = self.desk
         match message:
             case m.Keep():
-                self._room_on_tray()
                 desk.keep(desk.state, message.title or desk.history.now.title, "by hand")
             case m.Discard():
-                desk.discard(message.number)
+                desk.tray.discard(message.number)
             case m.Stop():
                 self._helper.stop()
             case m.Solve() | m.Export():
@@ -209,16 +245,12 @@ class Table:
         self._soon(self._tell(view.tray_view(desk)))
         return {"t": "ok"}
 
-    def _room_on_tray(self) -> None:
-        if len(self.desk.tray) >= TRAY_MOST:
-            raise RefusedError(f"the tray holds no more than {TRAY_MOST} layouts: discard some first")
-
     def _start(self, message: m.Solve | m.Export) -> None:
         if self._helping is not None and not self._helping.done():
             raise RefusedError(f"{self._busy['kind']} is still under way: stop it first, or wait")
         kind = "solve" if isinstance(message, m.Solve) else "export"
         desk = self.desk
-        job = Job(kind, desk.history.at, desk.state, self._more_parts(), desk.rest.frame_items, desk.folder)
+        job = Job(kind, desk.state, self._more_parts(), desk.rest.made, desk.folder)
         self._helping = asyncio.ensure_future(self._help(job))
 
     async def _help(self, job: Job) -> None:
@@ -261,10 +293,10 @@ class Table:
     async def _found(self, job: Job, layout: Layout, objectives: dict[str, float], score: float) -> None:
         """A layout of the search goes on the tray."""
         del objectives
-        if len(self.desk.tray) >= TRAY_MOST:
+        if len(self.desk.tray.layouts) >= MOST:
             return
         state = replace(job.state, layout=layout, out=missing(self.desk.case, layout))
-        self.desk.keep(state, f"{layout.title or 'a layout'} (aims {score:.2f})", "search")
+        self.desk.keep(state, layout.title or "a layout", "search", score)
         await self._tell(view.tray_view(self.desk))
 
     def _files(self) -> Json:
@@ -281,10 +313,3 @@ class Table:
 
 def _text(document: Json) -> str:
     return json.dumps(document, ensure_ascii=False, allow_nan=False)
-
-
-def _heard_last(worker: Worker, job: Job) -> tuple[str, Any, bool]:
-    """What a job came to, and whether it came to an end at all."""
-    heard: list[tuple[str, Any]] = []
-    whole = worker.listen(job, lambda word, what: heard.append((word, what)))
-    return (*heard[-1], True) if whole else ("failed", "the calculation was cut short", False)

@@ -4,18 +4,16 @@ from typing import Any, Literal, get_args, get_origin
 
 from packlayout.desk.numbers import AtRest, Load, Moving, Near, Payload
 from packlayout.desk.operations import block_name
-from packlayout.desk.session import Desk, Kept
-from packlayout.desk.state import Json
-from packlayout.frame.shapes import member_mesh, plate_mesh
+from packlayout.desk.session import Desk
+from packlayout.desk.state import Json, RefusedError
+from packlayout.desk.tray import Kept
 from packlayout.mass.states import CONVERTED, ORIGINAL
 from packlayout.mass.weighing import State as Weighed
-from packlayout.mass.weighing import Weighing
 from packlayout.model.brief import Case
 from packlayout.model.check import Check
 from packlayout.model.layout import Layout, Placement
 from packlayout.model.record import Record
 from packlayout.placement.forms import reserve
-from packlayout.study import Study
 from packlayout.units import Measured
 
 _RANK = {"fail": 0, "unknown": 1, "marginal": 2, "pass": 3}
@@ -58,8 +56,9 @@ def state_view(desk: Desk) -> Json:
         "checks": [check_view(c) for c in sorted(checks, key=lambda c: _RANK[c.verdict])],
         "fails": sum(c.verdict == "fail" for c in rest.checks),
         "whole": study is not None,
-        "frame": frame_view(study),
-        "frame_kg": round(sum(i.mass.value for i in rest.frame_items), 3),
+        "drawn": desk.studies.drawn.number if desk.studies.drawn is not None else 0,
+        "outdated": list(desk.studies.outdated(state)),
+        "made_kg": round(sum(i.mass.value for i in rest.made), 3),
         "not_done": list(study.not_done) if study is not None else [],
         "clearances": fields_view(state.clearances),
         "aims": fields_view(state.aims),
@@ -138,7 +137,7 @@ def things_view(case: Case, layout: Layout) -> list[Json]:
     """What can be taken hold of: blocks with their modules, then the other parts."""
     made: list[Json] = []
     for block in layout.blocks:
-        cradle = reserve(case, block.box)
+        cradle = reserve(case, block)
         part = case.parts[block.modules[0].part]
         made.append(
             {
@@ -215,27 +214,6 @@ def energy_kwh(case: Case, layout: Layout) -> float:
     return round(sum(part.electrical.energy_kwh for part in parts if part.kind == "battery module"), 3)
 
 
-def frame_view(study: Study | None) -> Json | None:
-    """The frame as triangles in vehicle axes; None before it is made."""
-    if study is None or study.framed is None or study.framed.frame is None:
-        return None
-    frame = study.framed.frame
-    meshes = [(m.name, member_mesh(m)) for m in frame.members] + [
-        (p.name, plate_mesh(p)) for p in frame.plates
-    ]
-    return {
-        "mass_kg": frame.mass_kg,
-        "pieces": [
-            {
-                "name": name,
-                "v": [round(float(c), 2) for c in mesh.vertices.ravel()],
-                "f": mesh.faces.ravel().tolist(),
-            }
-            for name, mesh in meshes
-        ],
-    }
-
-
 def fields_view(record: Record) -> list[Json]:
     """The fields of a record that the page can offer: figures and choices."""
     made: list[Json] = []
@@ -257,21 +235,25 @@ def fields_view(record: Record) -> list[Json]:
 
 
 def kept_view(desk: Desk, kept: Kept) -> Json:
-    """A layout of the tray with its figures."""
-    weighing: Weighing = kept.rest.weighing
+    """A layout of the tray with its figures; those of one with a part that is no longer there cannot be told."""
+    head: Json = {"number": kept.number, "title": kept.title, "source": kept.source, "score": kept.score}
+    try:
+        rest = desk.kept_rest(kept)
+    except RefusedError as error:
+        return {**head, "fault": str(error)}
     case, layout = desk.judged_case, kept.state.layout
-    fails = [c for c in kept.rest.checks if c.verdict == "fail"]
+    fails = [c for c in rest.checks if c.verdict == "fail"]
     return {
-        "number": kept.number,
-        "title": kept.title,
-        "source": kept.source,
+        **head,
+        "fault": "",
+        "best": kept.number == desk.tray.best(),
         "things": things_view(case, layout),
         "out": [p.name for p in kept.state.out],
         "modules": len(layout.modules),
         "energy_kwh": energy_kwh(case, layout),
-        "loads": [weighed_view(s) for s in weighing.states if s.name == CONVERTED],
-        "change": [measured(m) for m in weighing.change.axle],
-        "payload": payload_view(kept.rest.payload),
+        "loads": [weighed_view(s) for s in rest.weighing.states if s.name == CONVERTED],
+        "change": [measured(m) for m in rest.weighing.change.axle],
+        "payload": payload_view(rest.payload),
         "fails": len(fails),
         "worst": fails[0].title if fails else "",
     }
@@ -279,4 +261,4 @@ def kept_view(desk: Desk, kept: Kept) -> Json:
 
 def tray_view(desk: Desk) -> Json:
     """The tray."""
-    return {"t": "tray", "layouts": [kept_view(desk, kept) for kept in desk.tray.values()]}
+    return {"t": "tray", "layouts": [kept_view(desk, kept) for kept in desk.tray.layouts.values()]}

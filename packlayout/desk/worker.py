@@ -5,8 +5,11 @@ the next job starts another. What a job writes is written whole or not at all, s
 """
 
 import multiprocessing
+import os
 import signal
+import sys
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from multiprocessing.connection import Connection
 from multiprocessing.process import BaseProcess
@@ -30,33 +33,37 @@ class Job:
 
     Attributes:
         kind: `study`, `solve` or `export`.
-        number: Entry of the history it is about.
         state: What it starts from.
         parts: Parts beyond those of the case, with their bodies.
-        frame_items: What the frame weighs, for the search.
+        made: What frame, cables and shaft weigh, for the search.
         folder: Where to, for the export.
     """
 
     kind: str
-    number: int
     state: State
     parts: tuple[tuple[str, Part, PartBody | None], ...] = ()
-    frame_items: tuple[MassItem, ...] = ()
+    made: tuple[MassItem, ...] = ()
     folder: Path = Path()
 
 
 Tell = Callable[[str, Any], None]
-"""Told a word, `say`, `found`, `done` or `failed`, and what goes with it."""
+"""Told a word, `say`, `found`, `done`, `failed` or `overtaken`, and what goes with it."""
+
+
+class OvertakenError(Exception):
+    """A calculation that nobody waits for any more."""
 
 
 def run_job(case: Case, job: Job, tell: Tell) -> None:
-    """Do one job; `tell` hears what comes of it, `done` or `failed` last."""
+    """Do one job; `tell` hears what comes of it, `done`, `failed` or `overtaken` last."""
     parts = {**case.parts, **{key: part for key, part, _ in job.parts}}
     bodies = {**case.bodies, **{key: body for key, _, body in job.parts if body is not None}}
     if job.parts:
         case = replace(case, parts=parts, bodies=bodies)
     try:
         tell("done", _JOBS[job.kind](case_of(case, job.state), job, tell))
+    except OvertakenError:
+        tell("overtaken", None)
     except PacklayoutError as error:
         tell("failed", str(error))
     except Exception as error:
@@ -75,7 +82,7 @@ def _solve(case: Case, job: Job, tell: Tell) -> int:
     from packlayout.placement.place import place
 
     case = case_to_search(case, job.state.layout)
-    burden = (*base_items(case), *job.frame_items)
+    burden = (*base_items(case), *job.made)
     found: dict[tuple[object, ...], float] = {}
     for seed in range(SEARCHES):
         tell("say", f"search {seed + 1} of {SEARCHES}")
@@ -139,11 +146,22 @@ def _serve(pipe: Connection) -> None:
     """The life of the process: a case, then one job after the other."""
     # the terminal's interrupt is for the server, which ends this process itself
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    # figures that follow a hand go before what takes seconds anyway
+    if sys.platform != "win32":
+        os.nice(10)
     try:
         case: Case = pipe.recv()
+
+        def tell(word: str, what: Any) -> None:
+            pipe.send((word, what))
+            # whatever comes while a job is done says that it is overtaken: it ends at its next word
+            if word == "say" and pipe.poll():
+                raise OvertakenError
+
         while True:
-            job: Job = pipe.recv()
-            run_job(case, job, lambda word, what: pipe.send((word, what)))
+            job: Job | None = pipe.recv()
+            if job is not None:
+                run_job(case, job, tell)
     except (EOFError, BrokenPipeError, ConnectionResetError):
         return
 
@@ -162,16 +180,22 @@ class Worker:
         Returns:
             False when it was stopped, or its process died.
         """
-        pipe = self._started()
         try:
+            pipe = self._started()
             pipe.send(job)
             while True:
                 word, what = pipe.recv()
                 tell(word, what)
-                if word in ("done", "failed"):
+                if word in ("done", "failed", "overtaken"):
                     return True
         except (EOFError, OSError):
             return False
+
+    def overtake(self) -> None:
+        """Have the job end at its next word; the process stays."""
+        if self._pipe is not None:
+            with suppress(OSError):
+                self._pipe.send(None)
 
     def stop(self) -> None:
         """End the process, and with it the job."""

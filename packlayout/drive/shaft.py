@@ -145,6 +145,18 @@ def shaft(case: Case, layout: Layout) -> Shaft | None:
                  made.shear_mpa, made.critical_rpm, made.mass, made.items, checks)  # fmt: skip
 
 
+def static_angle_deg(case: Case, layout: Layout) -> float | None:
+    """The greater working angle of the two joints at kerb height: cheap, for layouts laid side by side.
+
+    None where the driveline is not measured or nothing with a shaft is placed.
+    """
+    line, start = case.vehicle.driveline, gear_flange(case, layout)
+    if line is None or line.travel is None or start is None:
+        return None
+    state = _state(HEIGHTS[0], *start, line.axle_input, line.travel.pinion_up_deg.value)
+    return max(state.gear_deg, state.axle_deg)
+
+
 def check_shaft_missing(case: Case, layout: Layout) -> Check:
     """What keeps the shaft from being reckoned."""
     line = case.vehicle.driveline

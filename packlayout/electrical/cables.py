@@ -1,7 +1,7 @@
-"""Cable runs: each wanted run sized, routed through the free space, sized again by its voltage drop, weighed."""
+"""Cable runs: what is known of each once it is laid, what it weighs, and what it is held against."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from math import ceil, sqrt
 
 import numpy as np
@@ -13,18 +13,13 @@ from packlayout.model.check import Check, judge, unknown
 from packlayout.model.electrics import CableSize, CableTable, ElectricalRules
 from packlayout.model.geometry import MassItem, Vec, exact_point
 from packlayout.space.bends import Line
-from packlayout.space.course import Course
-from packlayout.space.routes import End, Need, NoRoute, Route, route
+from packlayout.space.routes import End, Need, NoRoute, Route
 from packlayout.units import Measured
 
 BUNDLE = {1: 1.0, 2: 2.0, 3: 2.155, 4: 2.414}
 """Diameter of the circle round equal cables laid together, over one cable's diameter (geometry of circles)."""
 MASS_SHARE = 0.08
 """Tolerance of cable and hose mass: maker's spread, slack, terminals and clips (common practice, no source)."""
-GENTLE_MM = 45.0
-"""Bend radius that thin cables are laid with where there is room (common practice, no source)."""
-PORT_GAP_MM = 6.0
-"""Between cables that share one port (common practice, no source)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,68 +76,8 @@ class Run:
         return self.line.length_mm if self.line is not None else 0.0
 
 
-def lay(case: Case, course: Course, wanted: Sequence[Wanted]) -> tuple[tuple[Run, ...], Course]:
-    """Lay all runs, the stiffest first; each is in the way of those that come after it.
-
-    Args:
-        case: Supplies cable table, rules, ambient temperature.
-        course: Where cables may run.
-        wanted: What is to be laid.
-
-    Returns:
-        The runs in the order wanted, and the course with them in it.
-    """
-    table, rules = case.tables.cables, case.tables.electrical
-    if table is None or rules is None:
-        return (), course
-    sizes = [_size(case, table, w) for w in wanted]
-    needs = [_need(rules, w, size) for w, size in zip(wanted, sizes, strict=True)]
-    order = sorted(range(len(wanted)), key=lambda n: (-needs[n].bend_mm, n))
-    asked = _asked(wanted, needs, order)
-    empty = course
-    made, course = _in_order(case, empty, asked, sizes, order)
-    blocked = [k for k in order if made[k].line is None]
-    if blocked:
-        # a run that found no way is laid before the others of its kind, once: they may go round it
-        again = [k for k in order if k not in blocked]
-        for k in reversed(blocked):
-            first = next(
-                (n for n, other in enumerate(again) if wanted[other].kind == wanted[k].kind), len(again)
-            )
-            again.insert(first, k)
-        other, after = _in_order(case, empty, asked, sizes, again)
-        if sum(run.line is None for run in other.values()) < len(blocked):
-            made, course = other, after
-    return tuple(made[k] for k in range(len(wanted))), course
-
-
-def _asked(wanted: Sequence[Wanted], needs: Sequence[Need], order: Sequence[int]) -> list[Wanted]:
-    """The runs with their ends moved beside those that share a port, in the order of laying."""
-    used: dict[tuple[str, str], list[float]] = {}
-    moved = {k: _beside(wanted[k], needs[k].radius_mm, used) for k in order}
-    return [moved[k] for k in range(len(wanted))]
-
-
-def _in_order(
-    case: Case,
-    course: Course,
-    asked: Sequence[Wanted],
-    sizes: Sequence[CableSize | None],
-    order: Sequence[int],
-) -> tuple[dict[int, Run], Course]:
-    table, rules = case.tables.cables, case.tables.electrical
-    assert table is not None
-    assert rules is not None
-    made: dict[int, Run] = {}
-    for k in order:
-        run, need = _laid(case, table, rules, course, asked[k], sizes[k])
-        made[k] = run
-        if run.line is not None:
-            course = course.with_cable(run.name, run.line.points(6.0), need.radius_mm)
-    return made, course
-
-
-def _size(case: Case, table: CableTable, wanted: Wanted) -> CableSize | None:
+def size_of(case: Case, table: CableTable, wanted: Wanted) -> CableSize | None:
+    """The thinnest cable for current and fuse, the thickest where none will do; None for a hose."""
     if wanted.kind == "coolant":
         return None
     ambient = case.brief.wiring.ambient_degc
@@ -150,7 +85,8 @@ def _size(case: Case, table: CableTable, wanted: Wanted) -> CableSize | None:
     return fit or table.sizes[-1]
 
 
-def _need(rules: ElectricalRules, wanted: Wanted, size: CableSize | None) -> Need:
+def need_of(rules: ElectricalRules, wanted: Wanted, size: CableSize | None) -> Need:
+    """What a bundle of a cable, or a hose, asks for."""
     if size is None:
         return Need(rules.hose.diameter_mm / 2, rules.hose.bend_mm, rules.gland_mm)
     radius = size.diameter_mm * BUNDLE[wanted.cores] / 2
@@ -159,65 +95,16 @@ def _need(rules: ElectricalRules, wanted: Wanted, size: CableSize | None) -> Nee
     return Need(radius, factor * size.diameter_mm + radius, rules.gland_mm)
 
 
-def _beside(wanted: Wanted, radius: float, used: dict[tuple[str, str], list[float]]) -> Wanted:
-    """The same run, its ends moved beside cables that leave the same port."""
-    ends: list[End] = []
-    for end in (wanted.start, wanted.goal):
-        there = used.setdefault((end.part, end.port), [])
-        aside = (
-            sum(2 * r + PORT_GAP_MM for r in there)
-            - (there[0] if there else 0.0)
-            + (radius if there else 0.0)
-        )
-        side: Vec = (0.0, 1.0, 0.0) if abs(end.direction[1]) < 0.5 else (1.0, 0.0, 0.0)
-        at = (end.at[0] + aside * side[0], end.at[1] + aside * side[1], end.at[2] + aside * side[2])
-        there.append(radius)
-        ends.append(replace(end, at=at))
-    return replace(wanted, start=ends[0], goal=ends[1])
-
-
-def _laid(
-    case: Case,
-    table: CableTable,
-    rules: ElectricalRules,
-    course: Course,
-    wanted: Wanted,
-    size: CableSize | None,
-) -> tuple[Run, Need]:
-    """Routed; and again with a thicker cable while too much voltage is lost."""
-    while True:
-        need = _need(rules, wanted, size)
-        found = _gently(course, wanted, need)
-        run = _run(case, table, rules, wanted, size, need, found)
-        if size is None or run.line is None or run.drop_v <= _allowed(rules, wanted) * wanted.volts:
-            return run, need
-        thicker = [s for s in table.sizes if s.area_mm2 > size.area_mm2]
-        # a thicker cable may find no way: then the thinner one stands, and its drop is judged
-        if not thicker:
-            return run, need
-        bigger = _need(rules, wanted, thicker[0])
-        if isinstance(route(course, wanted.start, wanted.goal, bigger, wanted.also), NoRoute):
-            return run, need
-        size = thicker[0]
-
-
-def _gently(course: Course, wanted: Wanted, need: Need) -> Route | NoRoute:
-    """Bent no tighter than a fitter likes; where that finds no room, as tight as the cable may be bent."""
-    if need.bend_mm < GENTLE_MM:
-        found = route(course, wanted.start, wanted.goal, replace(need, bend_mm=GENTLE_MM), wanted.also)
-        if isinstance(found, Route):
-            return found
-    return route(course, wanted.start, wanted.goal, need, wanted.also)
-
-
-def _allowed(rules: ElectricalRules, wanted: Wanted | Run) -> float:
+def allowed_share(rules: ElectricalRules, wanted: Wanted | Run) -> float:
+    """Share of the voltage that may be lost."""
     return (rules.low_drop_percent if wanted.kind == "12 V" else rules.drop_percent) / 100
 
 
-def _run(
+def run_of(
     case: Case, table: CableTable, rules: ElectricalRules, wanted: Wanted, size: CableSize | None, need: Need,
     found: Route | NoRoute,
 ) -> Run:  # fmt: skip
+    """One run with its length, mass, drop, clips and conduit."""
     line = found.line if isinstance(found, Route) else None
     length = line.length_mm if line is not None else 0.0
     per_m = size.mass_kg_per_m * wanted.cores if size is not None else rules.hose.mass_kg_per_m
@@ -313,7 +200,7 @@ def _current_check(run: Run, ambient: float) -> Check:
 
 
 def _drop_check(rules: ElectricalRules, run: Run) -> Check:
-    limit = 100 * _allowed(rules, run)
+    limit = 100 * allowed_share(rules, run)
     basis = rules.sources.get("low_drop" if run.kind == "12 V" else "drop", "")
     return judge(f"cable.drop.{run.name}", f"{run.name}: voltage lost at peak current",
                  Measured(100 * run.drop_v / run.volts), limit, "max", "%", basis)  # fmt: skip

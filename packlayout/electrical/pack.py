@@ -205,7 +205,7 @@ def _string_checks(case: Case, layout: Layout, pack: Pack) -> list[Check]:
     rules = case.tables.electrical
     if rules is not None and pack.order.adjacent_v is not None:
         made.append(
-            judge("electrical.adjacent", "Voltage between terminals of neighbouring modules",
+            judge("electrical.adjacent", "Voltage between terminals of two modules within a spanner's reach",
                   Measured(pack.order.adjacent_v), rules.adjacent_v, "max", "V", rules.sources.get("adjacent", ""),
                   note="" if pack.order.adjacent_v <= rules.adjacent_v
                   else "put a barrier between " + " and ".join(pack.order.adjacent_pair))

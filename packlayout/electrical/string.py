@@ -13,12 +13,12 @@ import numba
 import numpy as np
 
 from packlayout.model.catalogue import BatteryModule
-from packlayout.model.geometry import Box, Floats, Ints, Vec
+from packlayout.model.geometry import Floats, Ints, Vec
 from packlayout.model.layout import Layout, Placement
 
 EXACT = 13
-NEAR_MM = 40.0
-"""Modules closer than this count as neighbours."""
+REACH_MM = 200.0
+"""Terminals closer than this are neighbours: a spanner laid across would bridge them (common practice, no source)."""
 MM_PER_VOLT = 0.5
 """What a volt between neighbours is worth in busbar length (common practice, no source)."""
 
@@ -46,8 +46,9 @@ class StringOrder:
         busbars: Between them.
         positive: Position and direction of the positive terminal of each string.
         negative: The same of the negative one.
-        adjacent_v: Greatest voltage between neighbouring modules' terminals, pack full; None without neighbours.
-        adjacent_pair: Which two.
+        adjacent_v: Greatest voltage between terminals of two modules within a spanner's reach, pack full; None
+            where none are.
+        adjacent_pair: Which two modules.
         disconnect: Modules between which the service disconnect sits, in the middle of the first string.
         halves_v: Voltage of the two parts it leaves, pack full.
     """
@@ -82,7 +83,7 @@ def string_order(layout: Layout, part: BatteryModule, series: int, strings: int)
     modules = _serpentine(list(layout.modules))[: series * strings]
     made = [_ordered(modules[n * series : (n + 1) * series], part) for n in range(strings)]
     volts = part.electrical.max_v
-    step, pair = _adjacent(made)
+    step, pair = _adjacent(made, part)
     half = series // 2
     return StringOrder(
         tuple(tuple(p.name for p in string) for string in made),
@@ -128,35 +129,48 @@ def _ordered(modules: list[Placement], part: BatteryModule) -> list[Placement]:
     plus = np.array([terminal(part, p, "positive")[0] for p in modules])
     minus = np.array([terminal(part, p, "negative")[0] for p in modules])
     cost = np.linalg.norm(plus[:, None, :] - minus[None, :, :], axis=2)
-    near = _neighbours([p.box for p in modules])
+    near = _neighbours(plus, minus)
     volts = part.electrical.max_v
     paths = _exact(cost) if len(modules) <= EXACT else [_improved(cost)]
     best = min(paths, key=lambda path: (round(_cost(path, cost, near, volts), 6), path))
     return [modules[k] for k in best]
 
 
-def _cost(path: list[int], cost: Floats, near: list[tuple[int, int]], volts: float) -> float:
+Near = list[tuple[int, int, int, int]]
+"""Two modules and, for each, 1 for its positive terminal and 0 for its negative one."""
+
+
+def _cost(path: list[int], cost: Floats, near: Near, volts: float) -> float:
     at = {k: n for n, k in enumerate(path)}
-    worst = max((_steps(at[a], at[b]) for a, b in near), default=0)
+    worst = max((_steps(at[a], p, at[b], q) for a, p, b, q in near), default=0)
     return sum(float(cost[a, b]) for a, b in pairwise(path)) + MM_PER_VOLT * worst * volts
 
 
-def _steps(a: int, b: int) -> int:
-    """Modules' worth of voltage between the farthest terminals of two modules of a string."""
-    return abs(a - b) + 1
+def _steps(a: int, p: int, b: int, q: int) -> int:
+    """Modules' worth of voltage between two terminals of a string."""
+    return abs((a + p) - (b + q))
 
 
-def _neighbours(boxes: list[Box]) -> list[tuple[int, int]]:
-    return [(a, b) for a, b in combinations(range(len(boxes)), 2) if boxes[a].distance(boxes[b]) <= NEAR_MM]
+def _neighbours(plus: Floats, minus: Floats) -> Near:
+    """Pairs of terminals of different modules within reach of one another."""
+    ends = (minus, plus)
+    return [
+        (a, p, b, q)
+        for a, b in combinations(range(len(plus)), 2)
+        for p in (0, 1)
+        for q in (0, 1)
+        if float(np.linalg.norm(ends[p][a] - ends[q][b])) <= REACH_MM
+    ]
 
 
-def _adjacent(strings: list[list[Placement]]) -> tuple[int | None, tuple[str, ...]]:
-    """Greatest number of modules' voltage between neighbours, strings joined at their negative end."""
+def _adjacent(strings: list[list[Placement]], part: BatteryModule) -> tuple[int | None, tuple[str, ...]]:
+    """Greatest number of modules' voltage between neighbouring terminals, strings joined at their negative end."""
     flat = [(p, n) for string in strings for n, p in enumerate(string)]
-    found: list[tuple[int, tuple[str, ...]]] = [
-        (_steps(n, m), (p.name, q.name))
-        for (p, n), (q, m) in combinations(flat, 2)
-        if p.box.distance(q.box) <= NEAR_MM
+    plus = np.array([terminal(part, p, "positive")[0] for p, _ in flat])
+    minus = np.array([terminal(part, p, "negative")[0] for p, _ in flat])
+    found = [
+        (_steps(flat[a][1], p, flat[b][1], q), (flat[a][0].name, flat[b][0].name))
+        for a, p, b, q in _neighbours(plus, minus)
     ]
     return max(found, key=lambda f: f[0]) if found else (None, ())
 

@@ -4,7 +4,8 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from packlayout.electrical.cables import Run, cable_items, check_runs, lay
+from packlayout.electrical.cables import Run, cable_items, check_runs
+from packlayout.electrical.laying import lay
 from packlayout.electrical.pack import OVERVOLTAGE, Pack, check_pack, pack_of
 from packlayout.electrical.protection import Protection, protect
 from packlayout.electrical.wanted import wanted_runs
@@ -13,8 +14,9 @@ from packlayout.model.check import Check, unknown
 from packlayout.model.geometry import Box, MassItem, TriMesh, box_between
 from packlayout.model.layout import Layout
 from packlayout.space.bars import turned_mesh
-from packlayout.space.course import Barrier, Course, course
+from packlayout.space.course import Barrier, Course
 from packlayout.space.envelope import box_mesh, cylinder
+from packlayout.space.fields import course
 
 PITCH_MM = 10.0
 BUSBAR_MM = 12.0
@@ -117,7 +119,7 @@ def cable_course(case: Case, layout: Layout, pack: Pack, around: Surroundings) -
         PITCH_MM,
     )
     for bar in pack.order.busbars:
-        made = made.with_cable(f"busbar {bar.start} to {bar.end}", np.array(bar.ends), BUSBAR_MM)
+        made = made.with_cable(f"busbar {bar.start} to {bar.end}", np.array(bar.ends), BUSBAR_MM, fixed=True)
     return made
 
 

@@ -148,22 +148,27 @@ def _legend(keys: Sequence[Key]) -> list[list[tuple[Key, float]]]:
     return rows
 
 
-class _Sheet:
-    """A matplotlib figure whose units are pixels from the upper left corner."""
+class Sheet:
+    """A matplotlib figure whose units are pixels from the upper left corner.
+
+    Args:
+        image: (height, width, 3) uint8, its background.
+    """
 
     def __init__(self, image: Any) -> None:
         from matplotlib.backends.backend_agg import FigureCanvasAgg
         from matplotlib.figure import Figure
 
-        self.figure = Figure(figsize=(WIDTH / 100, HEIGHT / 100), dpi=100)
+        height, width = image.shape[:2]
+        self.figure = Figure(figsize=(width / 100, height / 100), dpi=100)
         FigureCanvasAgg(self.figure)
         self.axes: Any = self.figure.add_axes((0, 0, 1, 1))
-        self.axes.imshow(image, extent=(0, WIDTH, HEIGHT, 0), interpolation="none")
-        self.axes.set(xlim=(0, WIDTH), ylim=(HEIGHT, 0))
+        self.figure.figimage(image, zorder=-1)
+        self.axes.set(xlim=(0, width), ylim=(height, 0))
         self.axes.axis("off")
 
     def words(
-        self, x: float, y: float, text: str, *, size: float = _SIZE, bold: bool = False, ink: str = _INK,
+        self, x: float, y: float, text: str, *, size: float = _SIZE, bold: bool = False, faint: bool = False,
         side: str = "left", plate: bool = False,
     ) -> None:  # fmt: skip
         """One line of text, y at its middle; a plate keeps lines behind it from crossing it.
@@ -171,7 +176,7 @@ class _Sheet:
         A name with $ in it is a name, not a formula.
         """
         behind = {"facecolor": "white", "edgecolor": "none", "alpha": 0.8, "pad": 1.5} if plate else None
-        self.axes.text(x, y, text, fontproperties=_font(size, bold=bold), color=ink, ha=side,
+        self.axes.text(x, y, text, fontproperties=_font(size, bold=bold), color=_FAINT if faint else _INK, ha=side,
                        va="center_baseline", parse_math=False, bbox=behind)  # fmt: skip
 
     def line(self, *points: tuple[float, float], ink: str = _INK, width: float = 0.8) -> None:
@@ -202,7 +207,7 @@ class _Sheet:
         """The picture; no date and no version in it."""
         out = io.BytesIO()
         self.figure.savefig(
-            out, format="png", dpi=100, metadata={"Software": None}, pil_kwargs={"optimize": True}
+            out, format="png", dpi=100, metadata={"Software": None}, pil_kwargs={"compress_level": 6}
         )
         return out.getvalue()
 
@@ -216,10 +221,10 @@ def annotated(scene: Scene, view: View, frame: Frame, image: Any) -> bytes:
         frame: Where it is in the picture.
         image: (height, width, 3) uint8, without words.
     """
-    sheet = _Sheet(image)
+    sheet = Sheet(image)
     title, size = _title(scene.title)
     sheet.words(_MARGIN, 34, title, size=size, bold=True)
-    sheet.words(_MARGIN, 64, view.title, size=_SIZE, ink=_FAINT)
+    sheet.words(_MARGIN, 64, view.title, size=_SIZE, faint=True)
     for at in scene.crosses:
         sheet.sign(*frame.pixel(at), Key("", MOUNT, sign="cross"))
     for words in callout_lane(scene, frame):
@@ -254,6 +259,14 @@ def _title(text: str) -> tuple[str, float]:
     return clipped(text, most), size
 
 
+def clipped_to(text: str, width: float, *, bold: bool = False) -> str:
+    """A text cut short to a width in pixels."""
+    most = len(text)
+    while most > 1 and width_px(clipped(text, most), bold=bold) > width:
+        most -= 1
+    return clipped(text, most)
+
+
 def mark_key(*, after: bool) -> Key:
     """How a centre of gravity is marked."""
     if after:
@@ -261,7 +274,7 @@ def mark_key(*, after: bool) -> Key:
     return Key("centre of gravity before", CG_BEFORE, sign="ring")
 
 
-def _point(sheet: _Sheet, words: Words, foot: float) -> None:
+def _point(sheet: Sheet, words: Words, foot: float) -> None:
     pointer, y = words.pointer, words.y
     sheet.line((pointer.x, pointer.y), (pointer.x, foot), ink="white", width=2.6)
     sheet.line((pointer.x, pointer.y), (pointer.x, 2 * y - foot), width=0.9)
@@ -270,7 +283,7 @@ def _point(sheet: _Sheet, words: Words, foot: float) -> None:
     sheet.words(pointer.begin, y, pointer.text, plate=True)
 
 
-def _captions(sheet: _Sheet, scene: Scene, frame: Frame, top: float) -> None:
+def _captions(sheet: Sheet, scene: Scene, frame: Frame, top: float) -> None:
     for caption in scene.captions:
         x, _ = frame.pixel(caption.at)
         half = max(width_px(text, bold=not k) for k, text in enumerate(caption.lines)) / 2
@@ -279,7 +292,7 @@ def _captions(sheet: _Sheet, scene: Scene, frame: Frame, top: float) -> None:
             sheet.words(x, top + _ROW * k, text, bold=not k, side="center")
 
 
-def _scale_bar(sheet: _Sheet, frame: Frame) -> None:
+def _scale_bar(sheet: Sheet, frame: Frame) -> None:
     length = next(mm for mm in (1000, 500, 200, 100, 50, 20, 10) if mm * frame.px_per_mm < 300)
     end = WIDTH - _MARGIN - 120.0
     begin, y = end - length * frame.px_per_mm, 50.0
@@ -289,7 +302,7 @@ def _scale_bar(sheet: _Sheet, frame: Frame) -> None:
     sheet.words((begin + end) / 2, y - 15, f"{length} mm", side="center")
 
 
-def _axes(sheet: _Sheet, frame: Frame) -> None:
+def _axes(sheet: Sheet, frame: Frame) -> None:
     """The vehicle's axes as they look in this view, in the corner beside the title."""
     from matplotlib.patches import FancyArrowPatch
 
@@ -303,4 +316,4 @@ def _axes(sheet: _Sheet, frame: Frame) -> None:
         sheet.axes.add_patch(FancyArrowPatch((x0, y0), tip, arrowstyle="-|>", mutation_scale=10, linewidth=1.2,
                                              color=_FAINT, shrinkA=0, shrinkB=0))  # fmt: skip
         words = (x0 + (36 + 11 / length) * across, y0 - (36 + 11 / length) * aloft)
-        sheet.words(*words, name, ink=_FAINT, side="center")
+        sheet.words(*words, name, faint=True, side="center")

@@ -4,15 +4,19 @@ Prices are the workshop's own, from shared/prices.yaml. What has no price there 
 a total is never taken for the whole.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
-from math import sqrt
 
+from packlayout.export.bolts import bolts_in
 from packlayout.export.piece_marks import PlateMark, TubeMark, plate_marks, tube_marks
+from packlayout.export.tree import laid_runs
 from packlayout.frame.tubes import TubeFrame
-from packlayout.model.prices import PriceTable, Task
+from packlayout.model.prices import PriceTable
+from packlayout.price import Price
 from packlayout.study import Study
 from packlayout.units import Measured
+
+_TABLE = "shared/prices.yaml"
 
 
 @dataclass(frozen=True, slots=True)
@@ -20,7 +24,7 @@ class BillRow:
     """One line.
 
     Attributes:
-        sort: `part`, `tube`, `plate`, `bolt`, `work`, `other`.
+        sort: `part`, `tube`, `plate`, `bolt`, `cable`, `work`, `other`.
         what: In words.
         source: Maker, stock or table.
         quantity: How many, in `unit`.
@@ -43,9 +47,9 @@ class Bill:
     """All lines.
 
     Attributes:
-        rows: Parts, tubes, plates, bolts, work, other.
-        currency: Of the prices; empty without a price table.
-        total: Of the lines that have a price; None without a price table.
+        rows: Parts, tubes, plates, bolts, cables, work, other.
+        currency: Of the prices; empty without prices.
+        total: The price of the study; None without one.
         unpriced: How many lines have none.
         remarks: What the total leaves out.
     """
@@ -58,42 +62,39 @@ class Bill:
 
 
 def bill(study: Study) -> Bill:
-    """The bill of materials of a study."""
-    prices = study.case.tables.prices
+    """The bill of materials of a study, with the prices that the study came to."""
+    priced, prices = study.priced, study.case.tables.prices
     frame = study.framed.frame if study.framed is not None else None
-    rows = _part_rows(study, prices)
-    steel = _frame_rows(frame, prices) if frame is not None else []
-    rows += steel
-    rows += _bolt_rows(study)
-    remarks: list[str] = []
-    if prices is None:
-        remarks.append("no prices: shared/prices.yaml is not there")
-        return Bill(tuple(rows), "", None, len(rows), tuple(remarks))
-    counts = _counts(study, frame)
-    tasks = [task for task in prices.tasks if counts.get(task.each)]
-    work = [_work_row(task, counts[task.each], prices) for task in tasks]
-    rows += work
-    undone = [task.name for task in prices.tasks if task.each not in counts]
-    if undone:
-        remarks.append(f"not counted, since it was not laid out: {', '.join(undone)}")
+    rows = _part_rows(study, priced)
+    rows += _frame_rows(frame, prices) if frame is not None else []
+    rows += _bolt_rows(study, priced)
+    rows += _cable_rows(study, priced)
+    if priced is None:
+        why = "shared/prices.yaml is not there" if prices is None else "nothing was placed"
+        return Bill(tuple(rows), "", None, len(rows), (f"no prices: {why}",))
     rows += [
-        BillRow("other", name, "shared/prices.yaml", 1, "piece", None, sum_)
-        for name, sum_ in prices.fixed.items()
-    ]
-    on_frame = [row for row, task in zip(work, tasks, strict=True) if task.each in ("member", "plate", "leg")]
-    rows += _consumables(steel, on_frame, prices)
-    priced = [row.price for row in rows if row.price is not None]
-    unpriced = sum(row.price is None for row in rows)
+        BillRow("work", line.name, _TABLE, round(line.count, 2), "h", None, line.total)
+        for line in priced.lines if line.group == "hours"
+    ]  # fmt: skip
+    rows += [
+        BillRow("other", line.name if line.group == "fixed" else f"consumables, {line.name}", _TABLE, 1, "piece", None,
+                line.total)
+        for line in priced.lines if line.group in ("consumables", "fixed")
+    ]  # fmt: skip
+    remarks = [*(check.note for check in priced.checks)]
+    unpriced = [row for row in rows if row.price is None]
+    if any(row.sort == "bolt" for row in unpriced) and prices is not None and not prices.bolts:
+        remarks.append("bolts are counted among the consumables")
+        unpriced = [row for row in unpriced if row.sort != "bolt"]
     if unpriced:
-        lines = "1 line has" if unpriced == 1 else f"{unpriced} lines have"
+        lines = "1 line has" if len(unpriced) == 1 else f"{len(unpriced)} lines have"
         remarks.append(f"{lines} no price and no part in the total")
-    return Bill(tuple(rows), prices.currency, _sum(priced), unpriced, tuple(remarks))
+    return Bill(tuple(rows), priced.currency, priced.total, len(unpriced), tuple(remarks))
 
 
-def _sum(prices: Iterable[Measured]) -> Measured:
-    """Sum of prices that are out independently of each other."""
-    rows = list(prices)
-    return Measured(sum(p.value for p in rows), sqrt(sum(p.tolerance**2 for p in rows)))
+def _price_of(priced: Price | None, group: str, name: str) -> Measured | None:
+    lines = priced.lines if priced is not None else ()
+    return next((line.total for line in lines if line.group == group and line.name == name), None)
 
 
 def _times(price: Measured, count: float) -> Measured:
@@ -101,17 +102,16 @@ def _times(price: Measured, count: float) -> Measured:
     return Measured(price.value * count, price.tolerance * count)
 
 
-def _part_rows(study: Study, prices: PriceTable | None) -> list[BillRow]:
+def _part_rows(study: Study, priced: Price | None) -> list[BillRow]:
     if study.layout is None:
         return []
     counts: dict[str, int] = {}
     for placement in study.layout.placements:
         counts[placement.part] = counts.get(placement.part, 0) + 1
-    known = {row.part: row.price for row in prices.parts} if prices is not None else {}
     rows: list[BillRow] = []
     for key, count in counts.items():
         part = study.case.parts[key]
-        price = _times(known[key], count) if key in known else None
+        price = _price_of(priced, "parts", part.name)
         rows.append(
             BillRow("part", part.name, part.maker, count, "piece", _times(part.mass_kg, count), price)
         )
@@ -151,59 +151,48 @@ def _frame_rows(frame: TubeFrame, prices: PriceTable | None) -> list[BillRow]:
     return rows
 
 
-def _bolt_rows(study: Study) -> list[BillRow]:
-    """Bolts at the mounting points that a leg stands on, and through the other drilled plates of the frame."""
-    framed = study.framed
-    if framed is None or framed.frame is None:
-        return []
-    mounts = {mount.name: mount for mount in study.case.vehicle.mounts}
-    counts: dict[tuple[str, str], int] = {}
-    feet: set[str] = set()
-    for leg in framed.legs:
-        mount = mounts[leg.mount]
-        feet.add(leg.plate.name)
-        key = (mount.thread, "length to suit the mounting point")
-        counts[key] = counts.get(key, 0) + len(mount.holes)
-    threads = {row.clearance_hole_mm: name for name, row in study.case.threads.items()}
-    for plate in framed.frame.plates:
-        for _, _, diameter in plate.holes if plate.name not in feet and framed.legs else ():
-            key = (threads.get(diameter, f"for holes of {diameter:g} mm"), "length to suit plate and tube")
-            counts[key] = counts.get(key, 0) + 1
+def _bolt_rows(study: Study, priced: Price | None) -> list[BillRow]:
+    """Bolts of the foot plates and of everything that is bolted to the frame."""
     grade = study.case.brief.frame.bolt_class
+    found = bolts_in(study)
+    of_thread: dict[str, int] = {}
+    for bolts in found:
+        of_thread[bolts.thread] = of_thread.get(bolts.thread, 0) + bolts.count
+    rows: list[BillRow] = []
+    for bolts in found:
+        long = "length to suit" if bolts.length_mm is None else f"x {bolts.length_mm:g}"
+        more = " and the metal of the mounting point" if bolts.least and bolts.length_mm is not None else ""
+        whole = _price_of(priced, "bolts", f"bolt {bolts.thread} with nut and washers")
+        price = None if whole is None else _times(whole, bolts.count / of_thread[bolts.thread])
+        what = f"bolt {bolts.thread} {long}{more}, class {grade}, with {bolts.with_what}"
+        rows.append(
+            BillRow(
+                "bolt",
+                what,
+                "ISO 4014, 4032, 7089" if bolts.least else "ISO 4017, 7089",
+                bolts.count,
+                "piece",
+                bolts.mass,
+                price,
+            )
+        )
+    return rows
+
+
+def _cable_rows(study: Study, priced: Price | None) -> list[BillRow]:
+    """Cables by their area, hoses together; bought by the metre."""
+    metres: dict[str, float] = {}
+    masses: dict[str, list[Measured]] = {}
+    areas: dict[str, float] = {}
+    for run in laid_runs(study):
+        name = f"cable {run.area_mm2:g} mm2" if run.cores else "coolant hose"
+        metres[name] = metres.get(name, 0.0) + max(1, run.cores) * run.length_mm / 1000
+        masses.setdefault(name, []).append(run.mass)
+        areas[name] = run.area_mm2 if run.cores else 0.0
     return [
-        BillRow("bolt", f"{thread}, class {grade}, with nut and washers, {length}", "ISO 4014, 7089", count, "piece",
-                None, None)
-        for (thread, length), count in counts.items()
+        BillRow("cable", name, "shared/cables.yaml" if name.startswith("cable") else "shared/electrical.yaml",
+                round(metres[name], 2), "m",
+                Measured(sum(m.value for m in masses[name]), sum(m.tolerance for m in masses[name])),
+                _price_of(priced, "cable", name))
+        for name in sorted(metres, key=lambda n: (areas[n] == 0, areas[n]))
     ]  # fmt: skip
-
-
-def _counts(study: Study, frame: TubeFrame | None) -> dict[str, int]:
-    """How many of what is paid by the hour; what was not computed is not there."""
-    counts = {"job": 1}
-    if study.layout is not None:
-        counts["module"] = len(study.layout.modules)
-        counts["part"] = len(study.layout.placements) - len(study.layout.modules)
-    if frame is not None:
-        counts |= {"member": len(frame.members), "plate": len(frame.plates)}
-    if study.framed is not None and frame is not None:
-        counts["leg"] = len(study.framed.legs)
-    return counts
-
-
-def _work_row(task: Task, count: int, prices: PriceTable) -> BillRow:
-    hours = _times(task.hours, count)
-    value = hours.value * prices.hour.value
-    spread = sqrt((hours.tolerance * prices.hour.value) ** 2 + (hours.value * prices.hour.tolerance) ** 2)
-    what = task.name if task.each == "job" else f"{task.name}, {count} times"
-    return BillRow(
-        "work", what, "shared/prices.yaml", round(hours.value, 2), "h", None, Measured(value, spread)
-    )
-
-
-def _consumables(steel: Sequence[BillRow], work: Sequence[BillRow], prices: PriceTable) -> list[BillRow]:
-    share = prices.consumables_percent / 100
-    on = _sum(row.price for row in (*steel, *work) if row.price is not None)
-    if not share or not on.value:
-        return []
-    what = f"consumables, {prices.consumables_percent:g} % of metal and work on the frame"
-    return [BillRow("other", what, "shared/prices.yaml", 1, "piece", None, _times(on, share))]

@@ -75,11 +75,45 @@ class Answer:
 
 
 @dataclass(frozen=True, slots=True)
+class Danger:
+    """What a person may be killed by: before everything else."""
+
+    lines: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Fact:
+    """One figure that a customer asks for.
+
+    Attributes:
+        name: What it is.
+        figure: With its unit; `not done` when it was not computed.
+        words: What belongs to it.
+    """
+
+    name: str
+    figure: str
+    words: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Facts:
+    """Figures side by side, three in a row."""
+
+    facts: tuple[Fact, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Picture:
     """A picture of the file that bears this name in the pack."""
 
     words: str
     png: bytes
+
+    @property
+    def size(self) -> tuple[int, int]:
+        """Width and height in pixels, from the head of the PNG (its chunk IHDR)."""
+        return int.from_bytes(self.png[16:20]), int.from_bytes(self.png[20:24])
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,7 +140,7 @@ class Digests:
     rows: tuple[tuple[str, str], ...]
 
 
-Block = Table | Text | Bullets | Head | Answer | Picture | Chart | Digests | Turning
+Block = Table | Text | Bullets | Head | Answer | Danger | Facts | Picture | Chart | Digests | Turning
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,20 +1,16 @@
 """How tubes are cut from stock lengths and plates from stock sheets: a suggestion, found by a solver.
 
-What a workshop buys and how wide its saw cuts is common practice, no source; the figures stand in the lists.
+What a workshop buys and how wide its saw cuts is its own, from shared/stock.yaml; the figures stand in the lists.
 """
 
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 from packlayout.export.piece_marks import PlateMark, TubeMark
+from packlayout.model.stock import CuttingStock
 
-STOCK_MM = 6000.0
-KERF_MM = 3.0
-TRIM_MM = 10.0
-SHEET_MM = (2000.0, 1000.0)
-SHEET_GAP_MM = 10.0
-_SOLVER_EFFORT = 2.0
-"""Deterministic time of the solver, so that a fast and a slow machine find the same."""
+_SOLVER_EFFORT, _SHEET_EFFORT = 0.5, 0.1
+"""Deterministic time of the solver for bars and for one sheet, so that a fast and a slow machine find the same."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,15 +30,13 @@ class StockBar:
     waste_mm: float
 
 
-def stock_bars(
-    marks: Sequence[TubeMark], stock_mm: float = STOCK_MM, kerf_mm: float = KERF_MM
-) -> tuple[StockBar, ...]:
+def stock_bars(marks: Sequence[TubeMark], stock: CuttingStock) -> tuple[StockBar, ...]:
     """Cut every tube from as few stock lengths as the solver finds, what is left over in one piece if may be.
 
     Args:
         marks: What is needed.
-        stock_mm: Length of a stock bar, of which the first 10 mm are trimmed off square.
-        kerf_mm: Width of the saw cut, one for each piece.
+        stock: Length of a bar, of which the first end is trimmed off square, and width of the saw cut, one for each
+            piece.
 
     Returns:
         Bars by section, the fullest first. A piece longer than the stock is a bar of its own length.
@@ -50,24 +44,24 @@ def stock_bars(
     made: list[StockBar] = []
     for section in dict.fromkeys(mark.section.name for mark in marks):
         rows = [(m.mark, len(m.members), m.longest_mm) for m in marks if m.section.name == section]
-        long = [row for row in rows if row[2] + kerf_mm + TRIM_MM > stock_mm]
+        room = stock.bar_of(section) - stock.trim_mm - stock.saw_kerf_mm
+        long = [row for row in rows if row[2] > room]
         made += [
             StockBar(section, row[2], ((row[0], 1, row[2]),), 0.0) for row in long for _ in range(row[1])
         ]
-        made += _packed(section, [row for row in rows if row not in long], stock_mm, kerf_mm)
+        made += _packed(section, [row for row in rows if row not in long], stock)
     return tuple(made)
 
 
-def _packed(
-    section: str, rows: list[tuple[str, int, float]], stock_mm: float, kerf_mm: float
-) -> list[StockBar]:
+def _packed(section: str, rows: list[tuple[str, int, float]], stock: CuttingStock) -> list[StockBar]:
     if not rows:
         return []
     from ortools.sat.python import cp_model
 
+    stock_mm, kerf_mm = stock.bar_of(section), stock.saw_kerf_mm
     # tenths of a millimetre, each piece with its saw cut and rounded up: what is planned can be sawn
     sizes = [int(-(-(length + kerf_mm) * 10 // 1)) for _, _, length in rows]
-    room = int((stock_mm - TRIM_MM) * 10)
+    room = int((stock_mm - stock.trim_mm) * 10)
     bars = _first_fit(sizes, [count for _, count, _ in rows], room)
     model = cp_model.CpModel()
     x = [
@@ -102,11 +96,8 @@ def _packed(
         )
         if cuts:
             spent = sum(n * (length + kerf_mm) for _, n, length in cuts)
-            made.append(
-                StockBar(
-                    section, stock_mm, tuple(sorted(cuts, key=lambda c: -c[2])), stock_mm - TRIM_MM - spent
-                )
-            )
+            left = stock_mm - stock.trim_mm - spent
+            made.append(StockBar(section, stock_mm, tuple(sorted(cuts, key=lambda c: -c[2])), left))
     return made
 
 
@@ -140,16 +131,14 @@ class Nested:
     turned: bool
 
 
-def nested_plates(
-    marks: Sequence[PlateMark], sheet_mm: tuple[float, float] = SHEET_MM, gap_mm: float = SHEET_GAP_MM
-) -> tuple[tuple[Nested, ...], ...]:
+def nested_plates(marks: Sequence[PlateMark], stock: CuttingStock) -> tuple[tuple[Nested, ...], ...]:
     """Lay plates of one thickness on sheets, as little of the sheet's length used as the solver finds.
 
     Returns:
         One tuple a sheet; plates larger than a sheet are left out.
     """
-    x_max, y_max = (int(v) for v in sheet_mm)
-    gap = int(-(-gap_mm // 1))
+    x_max, y_max = (int(v) for v in stock.sheet)
+    gap = int(-(-stock.sheet_gap_mm // 1))
     pieces: list[tuple[str, int, int]] = []
     for mark in marks:
         w, h = (int(-(-v // 1)) for v in mark.size[:2])
@@ -209,7 +198,7 @@ def _sheet(
     solver = cp_model.CpSolver()
     solver.parameters.num_workers = 1
     solver.parameters.random_seed = 1
-    solver.parameters.max_deterministic_time = _SOLVER_EFFORT
+    solver.parameters.max_deterministic_time = _SHEET_EFFORT
     if solver.solve(model) not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
         return None
     return tuple(

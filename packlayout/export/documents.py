@@ -10,7 +10,9 @@ from dataclasses import asdict
 from pathlib import Path
 
 from packlayout import __version__
+from packlayout.export.danger import danger
 from packlayout.export.document_weighing import comparison_json, weighing_json
+from packlayout.export.electric_documents import drive_json, wire_json
 from packlayout.export.layout_file import file_of, layouts
 from packlayout.export.pack import Made, Written
 from packlayout.export.plain import Json, checks_json, plain, with_tolerance
@@ -28,6 +30,7 @@ from packlayout.model.check import Check
 from packlayout.model.geometry import MassItem
 from packlayout.model.layout import Layout, Placement
 from packlayout.model.vehicle import MountPoint
+from packlayout.placement.paths import service_of
 from packlayout.study import Study
 from packlayout.units import Measured
 
@@ -64,6 +67,7 @@ def text_of(document: Json) -> str:
 def _about(study: Study) -> Json:
     case = study.case
     return {
+        "danger": list(danger(study)),
         "packlayout": __version__,
         "key": case.key,
         "vehicle": case.vehicle.name,
@@ -126,6 +130,7 @@ def _layout(study: Study, layout: Layout, number: int) -> Json:
         "count": len(modules),
         "energy_kwh": round(energy, 6),
         "placements": [placement_json(placement) for placement in layout.placements],
+        "service": plain(asdict(service_of(study.case, layout))),
     }
 
 
@@ -234,8 +239,10 @@ def fit_json(study: Study, written: Iterable[Written], elapsed_s: float | None =
     """The whole job: what each stage found under its own name, all checks, the files."""
     return _about(study) | {
         "place": place_json(study, elapsed_s),
-        "weigh": weigh_json(study),
+        "weigh": weigh_json(study, study.comparison),
         "frame": frame_json(study),
+        "wire": wire_json(study.wiring),
+        "drive": drive_json(study.driving, study.priced),
         "checks": checks_json(study.checks),
         "not_done": list(study.not_done),
     } | export_json(written)  # fmt: skip

@@ -1,17 +1,14 @@
 """Electrics, drive and price as plain JSON and as lines for the terminal, the cautions with them."""
 
 from dataclasses import asdict
-from typing import Any
 
 from packlayout.drive.drive import Driving
 from packlayout.electrical.cables import Run
 from packlayout.electrical.wire import CAUTION, Wiring
-from packlayout.export.documents import checks_json
+from packlayout.export.plain import Json, checks_json, with_tolerance
 from packlayout.export.summary import table
 from packlayout.price import Price
 from packlayout.units import Measured
-
-Json = dict[str, Any]
 
 
 def wire_json(wiring: Wiring | None) -> Json:
@@ -32,11 +29,11 @@ def wire_json(wiring: Wiring | None) -> Json:
         made_pack = {
             "module": pack.module, "series": pack.series, "strings": pack.strings,
             "voltage_v": {"min": pack.min_v, "nominal": pack.nominal_v, "max": pack.max_v},
-            "capacity_ah": pack.capacity_ah, "energy_kwh": _measured(pack.energy_kwh),
-            "usable_kwh": _measured(pack.usable_kwh), "soc_percent": list(pack.soc_percent),
+            "capacity_ah": pack.capacity_ah, "energy_kwh": with_tolerance(pack.energy_kwh),
+            "usable_kwh": with_tolerance(pack.usable_kwh), "soc_percent": list(pack.soc_percent),
             "current_a": {"continuous": pack.continuous_a, "peak": pack.peak_a},
             "demand_a": {"continuous": pack.demand_continuous_a, "peak": pack.demand_peak_a, "basis": pack.demand_basis},
-            "resistance_ohm": _measured(pack.resistance_ohm) if pack.resistance_ohm else None,
+            "resistance_ohm": with_tolerance(pack.resistance_ohm) if pack.resistance_ohm else None,
             "order": [list(string) for string in order.strings],
             "busbars": [{"from": b.start, "to": b.end, "length_mm": b.length_mm} for b in order.busbars],
             "adjacent_v": order.adjacent_v,
@@ -45,7 +42,7 @@ def wire_json(wiring: Wiring | None) -> Json:
     if protection is not None:
         made_protection = {
             "fuse": protection.fuse.model_dump() if protection.fuse else None, "fuse_fitted": protection.fuse_fitted,
-            "fault_a": _measured(protection.fault_a) if protection.fault_a else None,
+            "fault_a": with_tolerance(protection.fault_a) if protection.fault_a else None,
             "contactor": {"current_a": protection.contactor_a, "voltage_v": protection.contactor_v},
             "precharge": asdict(protection.precharge) if protection.precharge else None,
             "discharge_s": protection.discharge_s, "service_disconnect": list(protection.disconnect),
@@ -69,7 +66,7 @@ def _run(run: Run) -> Json:
         "corners_mm": [] if run.line is None else [list(c) for c in run.line.corners],
         "bend_mm": run.line.radius_mm if run.line is not None else None, "elbows_mm": [list(map(list, e)) for e in run.elbows],
         "cores": run.cores, "area_mm2": run.area_mm2, "diameter_mm": run.diameter_mm, "load_a": run.load_a,
-        "ampacity_a": run.ampacity_a, "fuse_a": run.fuse_a, "drop_v": run.drop_v, "mass_kg": _measured(run.mass),
+        "ampacity_a": run.ampacity_a, "fuse_a": run.fuse_a, "drop_v": run.drop_v, "mass_kg": with_tolerance(run.mass),
         "clips": run.clips, "conduit_mm": run.conduit_mm, "spare_mm": run.spare_mm, "nearest": run.nearest,
         "blocked": None if run.blocked is None else
         {"why": run.blocked.why, "at_mm": list(run.blocked.at), "near": run.blocked.near,
@@ -88,22 +85,28 @@ def drive_json(driving: Driving | None, price: Price | None = None) -> Json:
             "from_mm": list(shaft.start), "to_mm": list(shaft.end), "states": [asdict(s) for s in shaft.states],
             "plunge_mm": shaft.plunge_mm, "torque_nm": shaft.torque_nm, "speed_rpm": shaft.speed_rpm,
             "tube": shaft.tube.name if shaft.tube else None, "shear_mpa": shaft.shear_mpa,
-            "critical_rpm": shaft.critical_rpm, "mass_kg": _measured(shaft.mass),
+            "critical_rpm": shaft.critical_rpm, "mass_kg": with_tolerance(shaft.mass),
         }  # fmt: skip
     made["performance"] = [asdict(p) for p in driving.performance]
     made["range"] = [
-        {"drive": r.drive, "used": asdict(r.used), "range_km": _measured(r.range_km), "heated_km": r.heated_km,
+        {"drive": r.drive, "used": asdict(r.used), "range_km": with_tolerance(r.range_km), "heated_km": r.heated_km,
          "laden_km": r.laden_km}
         for r in driving.ranges
     ]  # fmt: skip
     if driving.charging is not None:
         made["charging"] = {k: v for k, v in asdict(driving.charging).items() if k != "checks"}
     if driving.gauge is not None:
-        made["gauge"] = {"quantity": driving.gauge.quantity, "rows": [list(r) for r in driving.gauge.rows]}
+        gauge = driving.gauge
+        made["gauge"] = {
+            "quantity": gauge.quantity,
+            "source": gauge.source,
+            "rows": [list(r) for r in gauge.rows],
+        }
     if driving.speedometer is not None:
         meter = driving.speedometer
-        made["speedometer"] = {"pulses_per_km": _measured(meter.pulses_per_km),
-                               "cable_turns_per_pulse": _measured(meter.cable_turns_per_pulse)}  # fmt: skip
+        made["speedometer"] = {"pulses_per_km": with_tolerance(meter.pulses_per_km),
+                               "cable_turns_per_pulse": with_tolerance(meter.cable_turns_per_pulse),
+                               "rows": [list(r) for r in meter.rows]}  # fmt: skip
     if price is not None:
         made["price"] = price_json(price)
     return made | {"checks": checks_json((*driving.checks, *(price.checks if price else ())))}
@@ -112,10 +115,10 @@ def drive_json(driving: Driving | None, price: Price | None = None) -> Json:
 def price_json(price: Price) -> Json:
     """The price, line by line."""
     return {
-        "currency": price.currency, "total": _measured(price.total), "hours": _measured(price.hours),
+        "currency": price.currency, "total": with_tolerance(price.total), "hours": with_tolerance(price.hours),
         "lines": [
-            {"group": x.group, "name": x.name, "count": x.count, "unit": x.unit, "each": _measured(x.each),
-             "total": _measured(x.total)}
+            {"group": x.group, "name": x.name, "count": x.count, "unit": x.unit, "each": with_tolerance(x.each),
+             "total": with_tolerance(x.total)}
             for x in price.lines
         ],
     }  # fmt: skip
@@ -177,7 +180,3 @@ def _number(found: Measured, digits: int = 0) -> str:
     """`571 +/- 9`."""
     tolerance = f" +/- {found.tolerance:.{digits}f}" if found.tolerance else ""
     return f"{found.value + 0.0:.{digits}f}{tolerance}"
-
-
-def _measured(found: Measured) -> Json:
-    return {"value": float(found.value), "tolerance": float(found.tolerance)}

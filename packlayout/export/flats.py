@@ -16,10 +16,11 @@ from typing import Any
 import numpy as np
 
 from packlayout.errors import ExportError, GeometryError
-from packlayout.export.cutting import SHEET_MM, Nested, nested_plates
+from packlayout.export.cutting import Nested, nested_plates
 from packlayout.export.names import ascii_name
 from packlayout.export.pack import Made
 from packlayout.export.piece_marks import PlateMark, plate_marks
+from packlayout.export.profiles import outline
 from packlayout.export.solids import solid
 from packlayout.export.tree import Leaf, tube_pose
 from packlayout.export.welds import welds
@@ -83,15 +84,17 @@ def write_flats(study: Study, folder: Path, notes: tuple[str, ...]) -> Made:
     marks = plate_marks(frame)
     flats = {mark.mark: flat(mark.plates[0], study.case) for mark in marks}
     made = [_single(mark, flats[mark.mark], frame, study.case, folder / FOLDER) for mark in marks]
+    stock = study.case.tables.stock
     nested: set[str] = set()
     for thick in sorted({mark.size[2] for mark in marks}):
         same = [mark for mark in marks if mark.size[2] == thick]
-        for n, sheet in enumerate(nested_plates(same), start=1):
+        for n, sheet in enumerate(nested_plates(same, stock), start=1):
             nested |= {piece.mark for piece in sheet}
             path = folder / FOLDER / f"sheet-{thick:g}mm-{n}.dxf"
-            made.append(_sheet(sheet, same, flats, f"{thick:g} mm {ascii_name(frame.material.name)}", path))
+            words = f"{thick:g} mm {ascii_name(frame.material.name)}"
+            made.append(_sheet(sheet, same, flats, words, stock.sheet, path))
     large = [mark.mark for mark in marks if mark.mark not in nested]
-    size = f"{SHEET_MM[0]:g} x {SHEET_MM[1]:g} mm"
+    size = f"{stock.sheet[0]:g} x {stock.sheet[1]:g} mm"
     said = (f"on no stock sheet, since larger than {size}: {', '.join(large)}",) if large else ()
     return Made(tuple(made), said)
 
@@ -190,6 +193,9 @@ def _document() -> Any:
 
 
 def _save(document: Any, path: Path) -> Path:
+    # the library would register the classes in the order of a set, which changes from run to run
+    for name in sorted(document.entitydb.dxf_types_in_use()):
+        document.classes.add_class(name)
     document.saveas(path)
     return path
 
@@ -215,13 +221,15 @@ def _single(mark: PlateMark, found: Flat, frame: TubeFrame, case: Case, folder: 
 
 
 def _sheet(
-    sheet: Sequence[Nested], marks: Sequence[PlateMark], flats: dict[str, Flat], stock: str, path: Path
-) -> Path:
+    sheet: Sequence[Nested], marks: Sequence[PlateMark], flats: dict[str, Flat], stock: str,
+    sides: tuple[float, float], path: Path,
+) -> Path:  # fmt: skip
+    long, wide = sides
     size = {mark.mark: mark.size for mark in marks}
     with _steady():
         document = _document()
         space = document.modelspace()
-        border = [(0, 0), (SHEET_MM[0], 0), SHEET_MM, (0, SHEET_MM[1])]
+        border = [(0, 0), (long, 0), (long, wide), (0, wide)]
         space.add_lwpolyline(border, close=True, dxfattribs={"layer": SHEET})
         for piece in sheet:
             # turned a quarter anticlockwise its width lies along the sheet
@@ -230,7 +238,7 @@ def _sheet(
             space.add_text(piece.mark, height=_LETTERS_MM, dxfattribs={"layer": LABEL}).set_placement(
                 (piece.x + 2, piece.y + 2)
             )
-        words = f"{stock}, sheet {SHEET_MM[0]:g} x {SHEET_MM[1]:g} mm: a suggestion"
+        words = f"{stock}, sheet {long:g} x {wide:g} mm: a suggestion"
         space.add_text(words, height=3 * _LETTERS_MM, dxfattribs={"layer": LABEL}).set_placement(
             (0, -6 * _LETTERS_MM)
         )
@@ -242,8 +250,8 @@ def _draw(space: Any, found: Flat, x: float, y: float, *, turned: bool) -> None:
         a, b = (x - py, y + px) if turned else (x + px, y + py)
         return round(a, 6), round(b, 6)
 
-    for outline in found.outlines:
-        points = [(*at(px, py), round(bulge, 9)) for px, py, bulge in outline.corners]
+    for line in found.outlines:
+        points = [(*at(px, py), round(bulge, 9)) for px, py, bulge in line.corners]
         space.add_lwpolyline(points, format="xyb", close=True, dxfattribs={"layer": CUT})
     for px, py, diameter in found.circles:
         space.add_circle(at(px, py), diameter / 2, dxfattribs={"layer": CUT})
@@ -263,16 +271,20 @@ def landings(mark: PlateMark, frame: TubeFrame, case: Case) -> tuple[tuple[tuple
 
 
 def _footprint(plate: Plate, tube: Member) -> tuple[tuple[float, float], ...]:
-    """The four sides of a square tube as they meet a plate, anticlockwise."""
+    """The outline of a tube as it meets a plate, anticlockwise."""
     pose: Pose = plate.pose
     own = np.array(pose.rotation).T
     rotation = own @ np.array(tube_pose(tube).rotation)
     ends = [own @ (np.array(end) - np.array(pose.origin)) for end in (tube.start, tube.end)]
     foot = min(ends, key=lambda e: min(abs(e[2]), abs(e[2] - plate.size[2])))
-    half, axis = tube.section.side_mm / 2, rotation[:, 2]
+    axis, section = rotation[:, 2], tube.section
+    # the sharp corners of a square tube, so that the etched lines run on to meet
+    around = outline(section) if section.kind == "round" else np.array(
+        [(a * section.side_mm / 2, b * section.narrow_mm / 2) for a, b in ((-1, -1), (1, -1), (1, 1), (-1, 1))]
+    )  # fmt: skip
     corners: list[tuple[float, float]] = []
-    for a, b in ((-1, -1), (1, -1), (1, 1), (-1, 1)):
-        offset = half * (a * rotation[:, 0] + b * rotation[:, 1])
+    for u, v in around:
+        offset = u * rotation[:, 0] + v * rotation[:, 1]
         point = foot + offset - axis * offset[2] / axis[2]
         corners.append((round(float(point[0]), 3) + 0.0, round(float(point[1]), 3) + 0.0))
     middle = np.mean(corners, axis=0)

@@ -5,6 +5,7 @@ import re
 from pathlib import Path
 
 from packlayout.export.pack import Made
+from packlayout.model.brief import Aims, Clearances
 from packlayout.model.layout import Layout, Placement
 from packlayout.study import Study
 
@@ -61,6 +62,8 @@ def layout_text(study: Study, layout: Layout) -> str:
         SCHEMA_LINE,
         _HOW_TO,
         *(f"{key}: {_scalar(value)}" for key, value in head.items()),
+        *_settings("clearances", layout.clearances),
+        *_settings("aims", layout.aims),
         "placements:",
     ]
     for placement in layout.placements:
@@ -69,6 +72,17 @@ def layout_text(study: Study, layout: Layout) -> str:
     if not layout.placements:
         lines[-1] += " []"
     return "\n".join(lines) + "\n"
+
+
+def _settings(name: str, record: Clearances | Aims | None) -> list[str]:
+    """Clearances or aims of a layout's own on one line; nothing where the brief's hold."""
+    if record is None:
+        return []
+    given = record.model_dump(by_alias=True, exclude_none=True)
+    inner = ", ".join(
+        f"{key}: {_scalar(v) if isinstance(v, str) else _number(v)}" for key, v in given.items()
+    )
+    return [f"{name}: {{{inner}}}  # in place of the brief's"]
 
 
 def _fields(placement: Placement) -> list[str]:

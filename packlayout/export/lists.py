@@ -1,17 +1,20 @@
 """The lists as CSV: what is sawn, from which stock, what is welded in which order, what is bought."""
 
-import csv
-import io
-from collections.abc import Iterable, Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 from packlayout.export.bill import bill
-from packlayout.export.cutting import KERF_MM, TRIM_MM, stock_bars
+from packlayout.export.bolts import BOLT_HEAD, BOLT_LIST, bolt_rows
+from packlayout.export.csv_file import write_csv
+from packlayout.export.cutting import stock_bars
 from packlayout.export.figures import together
 from packlayout.export.pack import Made
-from packlayout.export.piece_marks import TubeMark, mark_of, plate_marks, tube_marks
+from packlayout.export.piece_marks import TubeMark, mark_of, plate_marks, side_of, tube_marks
+from packlayout.export.tube_holes import TubeHole
 from packlayout.export.welds import welds
+from packlayout.frame.bolting import bore_mm
 from packlayout.frame.tubes import TubeFrame
+from packlayout.model.stock import CuttingStock, Thread
 from packlayout.study import Study
 from packlayout.units import Measured
 
@@ -24,12 +27,12 @@ CUT_LIST, STOCK_LIST, WELD_LIST, BILL = (
 
 CUT_HEAD = (
     "mark", "quantity", "section", "material", "length_mm", "centre_length_mm", "cut_1_deg", "cut_1_long_side",
-    "cut_2_deg", "cut_2_long_side", "mass_each_kg", "pieces",
+    "cut_2_deg", "cut_2_long_side", "mass_each_kg", "pieces", "holes",
 )  # fmt: skip
 
 
 def write_lists(study: Study, folder: Path, notes: tuple[str, ...]) -> Made:
-    """Write cut list, stock list, weld list and bill of materials.
+    """Write cut list, stock list, weld list, bolt list and bill of materials.
 
     Args:
         study: What was computed.
@@ -43,17 +46,18 @@ def write_lists(study: Study, folder: Path, notes: tuple[str, ...]) -> Made:
     made: list[Path] = []
     said: list[str] = []
     if frame is None:
-        said.append(f"{CUT_LIST}, {STOCK_LIST} and {WELD_LIST} left out: there is no frame")
+        said.append(f"{CUT_LIST}, {STOCK_LIST}, {WELD_LIST} and {BOLT_LIST} left out: there is no frame")
     else:
-        made.append(_write(folder / CUT_LIST, CUT_HEAD, cut_rows(frame)))
-        made.append(_write(folder / STOCK_LIST, *_stock(tube_marks(frame))))
-        made.append(_write(folder / WELD_LIST, *_welds(frame, study)))
+        made.append(write_csv(folder / CUT_LIST, CUT_HEAD, cut_rows(frame, study.case.threads)))
+        made.append(write_csv(folder / STOCK_LIST, *_stock(tube_marks(frame), study.case.tables.stock)))
+        made.append(write_csv(folder / WELD_LIST, *_welds(frame, study)))
+        made.append(write_csv(folder / BOLT_LIST, BOLT_HEAD, bolt_rows(study)))
     said += [f"{BILL}: {remark}" for remark in bill(study).remarks]
-    made.append(_write(folder / BILL, *_bill(study)))
+    made.append(write_csv(folder / BILL, *_bill(study)))
     return Made(tuple(made), tuple(said))
 
 
-def cut_rows(frame: TubeFrame) -> list[tuple[str, ...]]:
+def cut_rows(frame: TubeFrame, threads: Mapping[str, Thread]) -> list[tuple[str, ...]]:
     """The cut list: lengths to the longest point, angles off square, and which side each longest point is on.
 
     Sides are A to D, going round clockwise as seen along the tube from cut 1; cut 1 is the more oblique one, and its
@@ -62,21 +66,34 @@ def cut_rows(frame: TubeFrame) -> list[tuple[str, ...]]:
     return [
         (m.mark, str(len(m.members)), m.section.name, frame.material.name, f"{m.longest_mm:.1f}", f"{m.centre_mm:.1f}",
          *(text for cut in m.cuts for text in (f"{cut.off_square_deg:.1f}", cut.long_side)),
-         f"{m.members[0].mass_item(frame.material).mass.value:.3f}", together(p.name for p in m.members))
+         f"{m.members[0].mass_item(frame.material).mass.value:.3f}", together(p.name for p in m.members),
+         "; ".join(hole_words(hole, threads) for hole in m.holes))
         for m in tube_marks(frame)
     ]  # fmt: skip
 
 
-def _stock(marks: Sequence[TubeMark]) -> tuple[tuple[str, ...], list[tuple[str, ...]]]:
+def hole_words(hole: TubeHole, threads: Mapping[str, Thread]) -> str:
+    """A hole of a tube as a driller reads it."""
+    aside = (
+        f", {abs(hole.aside_mm):.1f} {'on' if hole.aside_mm > 0 else 'back'} from its middle"
+        if hole.aside_mm
+        else ""
+    )
+    nut = next((name for name, t in threads.items() if t.clearance_hole_mm == hole.clearance_mm), "")
+    bore = f"{bore_mm(hole.clearance_mm, threads):g}" + (f" for blind nut {nut}" if nut else "")
+    return f"{hole.from_cut_1_mm:.1f} from cut 1 on side {side_of(hole.side_deg)}{aside}: {bore}"
+
+
+def _stock(marks: Sequence[TubeMark], stock: CuttingStock) -> tuple[tuple[str, ...], list[tuple[str, ...]]]:
     head = ("section", "bar", "stock_mm", "cuts", "used_mm", "left_over_mm", "kerf_mm", "trim_mm", "remark")
     rows: list[tuple[str, ...]] = []
-    bars = stock_bars(marks)
+    bars = stock_bars(marks, stock)
     for n, bar in enumerate(bars, start=1):
         cuts = " + ".join(f"{count} x {mark} {length:.1f}" for mark, count, length in bar.cuts)
         used = sum(count * length for _, count, length in bar.cuts)
         long = "longer than the stock: order to length" if bar.stock_mm == bar.cuts[0][2] else ""
         rows.append((bar.section, str(n), f"{bar.stock_mm:.0f}", cuts, f"{used:.1f}", f"{bar.waste_mm:.1f}",
-                     f"{KERF_MM:g}", f"{TRIM_MM:g}", long))  # fmt: skip
+                     f"{stock.saw_kerf_mm:g}", f"{stock.trim_mm:g}", long))  # fmt: skip
     for section in dict.fromkeys(bar.section for bar in bars):
         same = [bar for bar in bars if bar.section == section]
         used = sum(count * length for bar in same for _, count, length in bar.cuts)
@@ -130,17 +147,3 @@ def _bill(study: Study) -> tuple[tuple[str, ...], list[tuple[str, ...]]]:
 
 def _pair(found: Measured | None, places: int) -> tuple[str, str]:
     return ("", "") if found is None else (f"{found.value:.{places}f}", f"{found.tolerance:.{places}f}")
-
-
-def _write(path: Path, head: Sequence[str], rows: Iterable[Sequence[str]]) -> Path:
-    text = io.StringIO()
-    writer = csv.writer(text, lineterminator="\r\n")
-    writer.writerow(head)
-    writer.writerows([_safe(cell) for cell in row] for row in rows)
-    path.write_bytes(text.getvalue().encode("utf-8"))
-    return path
-
-
-def _safe(cell: str) -> str:
-    """A name that a spreadsheet would take for a formula gets an apostrophe, as spreadsheets do it."""
-    return f"'{cell}" if cell[:1] in ("=", "+", "@", "\t", "\r") else cell

@@ -34,16 +34,23 @@ class Mismatch:
         return f"{told}: {self.path} is {self.why}" if self.path else f"{told}: {self.why}"
 
 
-def manifest_of(study: Study, files: Mapping[str, tuple[str, Path]]) -> str:
+def manifest_of(study: Study, files: Mapping[str, tuple[str, Path]], given: Iterable[Path] = ()) -> str:
     """The manifest as text.
 
     Args:
         study: What the pack was made from.
         files: Path within the pack -> kind, and where the file is now.
+        given: Files that it was made from besides those the case names: a layout that the user edited. One that
+            lies outside the workshop is not written down, since nobody else has it.
     """
     rows = [
         {"path": path, "kind": kind, "sha256": sha256(where)} for path, (kind, where) in sorted(files.items())
     ]
+    inputs = dict(study.case.inputs)
+    root = study.case.root.resolve()
+    for path in given:
+        if path.resolve().is_relative_to(root) and path.is_file():
+            inputs[path.resolve().relative_to(root).as_posix()] = sha256(path)
     document: dict[str, Any] = {
         "packlayout": __version__,
         "key": study.case.key,
@@ -52,7 +59,7 @@ def manifest_of(study: Study, files: Mapping[str, tuple[str, Path]]) -> str:
         "seed": study.seed,
         "made": stamp().strftime("%Y-%m-%dT%H:%M:%SZ"),
         "files": rows,
-        "inputs": [{"path": path, "sha256": digest} for path, digest in study.case.inputs],
+        "inputs": [{"path": path, "sha256": digest} for path, digest in sorted(inputs.items())],
     }
     return json.dumps(document, indent=1, ensure_ascii=False) + "\n"
 

@@ -8,13 +8,15 @@ from typing import Any
 
 import numpy as np
 
+from packlayout.electrical.cables import Run
+from packlayout.export.profiles import outline
 from packlayout.export.tree import Leaf, tube_pose
 from packlayout.frame.tubes import Member, Plate
 from packlayout.model.brief import Case
 from packlayout.model.geometry import Floats, Ints, Pose, TriMesh, Vec
 
-_CORNER_STEPS = 6
 _HOLE_STEPS = 32
+_RUN_STEPS, _RUN_STEP_MM = 10, 12.0
 # zones and keep-outs are thinned out for the eye: a scan has hundreds of thousands of triangles, and noise
 _CLEAR_WITHIN_MM, _CLEAR_TRIANGLES = 4.0, 2000
 _BOX_FACES = np.array([
@@ -33,6 +35,9 @@ def surface(leaf: Leaf, case: Case) -> TriMesh:
         return tube(piece)
     if isinstance(piece, Plate):
         return placed(plate(piece), piece.pose)
+    if isinstance(piece, Run):
+        assert piece.line is not None, "only runs that were laid stand in the tree"
+        return pipe(piece.line.points(_RUN_STEP_MM), piece.diameter_mm / 2)
     body = case.bodies.get(piece.part)
     return placed(box(piece.size) if body is None else body.mesh, piece.pose)
 
@@ -49,11 +54,10 @@ def box(size: Vec) -> TriMesh:
 
 
 def tube(member: Member) -> TriMesh:
-    """A hollow square tube, each edge along it as long as the two cut planes leave it."""
+    """A hollow tube, each edge along it as long as the two cut planes leave it."""
     section, pose = member.section, tube_pose(member)
     frame = np.array(pose.rotation)
-    outer = _profile(section.side_mm, section.outer_radius_mm)
-    inner = _profile(section.side_mm - 2 * section.wall_mm, section.inner_radius_mm)
+    outer, inner = outline(section), outline(section, section.wall_mm)
     rings: list[Floats] = []
     for z, cut in ((0.0, member.start_cut), (member.length_mm, member.end_cut)):
         a, b, c = frame.T @ np.array(cut)
@@ -67,18 +71,40 @@ def tube(member: Member) -> TriMesh:
     return placed(_welded(np.concatenate(rings), faces), pose)
 
 
+def pipe(line: Floats, radius: float) -> TriMesh:
+    """A round solid of one radius along a line, closed at both ends; its rings do not twist.
+
+    Args:
+        line: (n, 3) points along its middle, mm.
+        radius: Of its outside, over the corners of the rings, mm.
+    """
+    keep = np.append(True, np.linalg.norm(np.diff(line, axis=0), axis=1) > 1e-6)
+    points = line[keep]
+    way = np.diff(points, axis=0)
+    way /= np.linalg.norm(way, axis=1)[:, None]
+    along = np.vstack([way[:1], way[1:] + way[:-1], way[-1:]])
+    along /= np.linalg.norm(along, axis=1)[:, None]
+    aside = np.cross(along[0], np.eye(3)[int(np.argmin(np.abs(along[0])))])
+    turns = np.linspace(0.0, 2 * np.pi, _RUN_STEPS, endpoint=False)
+    rings: list[Floats] = []
+    for at, direction in zip(points, along, strict=True):
+        aside = aside - direction * (aside @ direction)
+        aside /= np.linalg.norm(aside)
+        other = np.cross(direction, aside)
+        rings.append(at + radius * (np.outer(np.cos(turns), aside) + np.outer(np.sin(turns), other)))
+    n, last = _RUN_STEPS, len(points) - 1
+    faces = [_strip(n, k, k + 1) for k in range(last)]
+    near, far = n * (last + 1), n * (last + 1) + 1
+    here = np.arange(n)
+    after = (here + 1) % n
+    faces += [np.column_stack([np.full(n, near), after, here]),
+              np.column_stack([np.full(n, far), last * n + here, last * n + after])]  # fmt: skip
+    return TriMesh(np.vstack([*rings, points[:1], points[-1:]]), np.concatenate(faces).astype(np.int64))
+
+
 def tube_outline(member: Member) -> Floats:
     """Points round the outside of a tube's section, own axes, anticlockwise."""
-    return _profile(member.section.side_mm, member.section.outer_radius_mm)
-
-
-def _profile(side: float, radius: float) -> Floats:
-    """Points of a square with rounded corners, anticlockwise."""
-    h, r = side / 2, min(radius, side / 2)
-    bow = np.linspace(0.0, np.pi / 2, _CORNER_STEPS + 1)
-    corner = np.column_stack([h - r + r * np.cos(bow), h - r + r * np.sin(bow)])
-    turns = [np.array([[c, -s], [s, c]]) for c, s in ((1, 0), (0, 1), (-1, 0), (0, -1))]
-    return np.concatenate([corner @ turn.T for turn in turns])
+    return outline(member.section)
 
 
 def _strip(n: int, first: int, second: int) -> Ints:

@@ -26,6 +26,14 @@ PART_COLOURS: dict[str, str] = {
 
 FRAME_COLOURS: dict[str, str] = {TUBE: "#474C5E", PLATE: "#2B2F3A"}
 
+RUN_COLOURS: dict[str, str] = {
+    "HV cable": "#FF8C42",  # orange, as UN Regulation No. 100 wants its covering
+    "12 V cable": "#2A00FF",
+    "mains cable": "#330505",
+    "coolant hose": "#1979FF",
+}
+"""Kind of run in the harness -> colour."""
+
 SEE_THROUGH: dict[str, tuple[str, float]] = {
     "zone": ("#56B4E9", 0.18),
     "keep-out solid": ("#6E7681", 0.30),
@@ -40,8 +48,8 @@ CG_AFTER = "#B3003C"
 
 
 def colour(kind: str) -> str:
-    """Colour of a part kind, a tube or a plate, as `#RRGGBB`; `KeyError` for any other word."""
-    return PART_COLOURS[kind] if kind in PART_COLOURS else FRAME_COLOURS[kind]
+    """Colour of a part kind, a tube, a plate or a run, as `#RRGGBB`; `KeyError` for any other word."""
+    return next((t[kind] for t in (PART_COLOURS, RUN_COLOURS) if kind in t), None) or FRAME_COLOURS[kind]
 
 
 def channels(hex_colour: str) -> tuple[float, float, float]:

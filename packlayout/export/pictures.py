@@ -1,4 +1,4 @@
-"""`picture-side.png` and `picture-three-quarter.png`: the vehicle, what is put in, and the centre of gravity."""
+"""`picture-*.png`: the vehicle with what is put in and the centre of gravity, and how far the frame is used."""
 
 import os
 import pickle
@@ -14,12 +14,13 @@ from packlayout.export.annotate import mark_key
 from packlayout.export.meshes import clear_surfaces, surface
 from packlayout.export.pack import Made
 from packlayout.export.palette import MOUNT, SEE_THROUGH, TUBE, colour
-from packlayout.export.scene import Callout, Caption, Key, Line, Mark, Scene, Surface, View
+from packlayout.export.scene import Callout, Caption, Key, Line, Mark, Panels, Scene, Surface, View
 from packlayout.export.tree import assembly_tree, leaves
+from packlayout.export.use_picture import use_panels
+from packlayout.export.views_of import looking_from
 from packlayout.mass.states import CONVERTED, ORIGINAL
 from packlayout.mass.weighing import Weighing
 from packlayout.model.brief import Case
-from packlayout.model.geometry import Vec
 from packlayout.model.layout import Layout
 from packlayout.study import Study
 from packlayout.units import Measured
@@ -32,7 +33,7 @@ _TYRE, _BODY, _GROUND, _CLEAR_EDGE = "#6E7681", "#8A919B", "#B5BAC2", "#4A6A80"
 
 
 def write_pictures(study: Study, folder: Path, notes: tuple[str, ...]) -> Made:
-    """Draw both pictures in a child process, or say why there are none.
+    """Draw all pictures in a child process, or say why there are none.
 
     Args:
         study: What was computed.
@@ -42,9 +43,10 @@ def write_pictures(study: Study, folder: Path, notes: tuple[str, ...]) -> Made:
     Returns:
         The files; a note instead where nothing can be drawn off screen.
     """
-    scene = picture_scene(study)
-    reason = _drawn(scene, folder)
+    scene, panels = picture_scene(study), use_panels(study)
     files = tuple(folder / view.file for view in scene.views)
+    files += (folder / panels.file,) if panels is not None else ()
+    reason = _drawn(scene, panels, folder, files)
     if reason:
         for file in files:
             file.unlink(missing_ok=True)
@@ -52,8 +54,8 @@ def write_pictures(study: Study, folder: Path, notes: tuple[str, ...]) -> Made:
     return Made(files)
 
 
-def _drawn(scene: Scene, folder: Path) -> str:
-    """Draw a scene into a folder; the reason why it could not be done, or nothing."""
+def _drawn(scene: Scene, panels: Panels | None, folder: Path, files: tuple[Path, ...]) -> str:
+    """Draw into a folder; the reason why it could not be done, or nothing."""
     package = Path(__file__).parents[2]
     path = os.pathsep.join([str(package), *filter(None, [os.environ.get("PYTHONPATH")])])
     surroundings = {**os.environ, "PYTHONPATH": path}
@@ -63,14 +65,14 @@ def _drawn(scene: Scene, folder: Path) -> str:
     with tempfile.TemporaryFile() as said:
         try:
             status = subprocess.run(
-                [sys.executable, "-m", "packlayout.export.render", str(folder)], input=pickle.dumps(scene),
+                [sys.executable, "-m", "packlayout.export.render", str(folder)], input=pickle.dumps((scene, panels)),
                 stdout=said, stderr=said, env=surroundings, timeout=_LONGEST_S, check=False,
             ).returncode  # fmt: skip
         except subprocess.TimeoutExpired:
             return f"drawing took more than {_LONGEST_S} s"
         said.seek(0)
         last = said.read().decode("utf-8", "replace").strip().splitlines()[-1:]
-    if not status and all((folder / view.file).is_file() for view in scene.views):
+    if not status and all(file.is_file() for file in files):
         return ""
     if (
         status == 1 and last and "Error" in last[0]
@@ -112,7 +114,7 @@ def picture_scene(study: Study) -> Scene:
         View(
             THREE_QUARTER,
             "from the front left, above; not for measuring",
-            *_looking_from(-0.75, -1.0, 0.62),
+            *looking_from(-0.75, -1.0, 0.62),
             False,
         ),
     )
@@ -132,15 +134,6 @@ def picture_scene(study: Study) -> Scene:
 
 def _seen_as(kind: str) -> str:
     return "free space" if kind == "zone" else f"keep-out, {kind.removeprefix('keep-out ')}"
-
-
-def _looking_from(x: float, y: float, z: float) -> tuple[Vec, Vec]:
-    """Right and up of a picture taken from a direction."""
-    toward = np.array([x, y, z]) / np.linalg.norm([x, y, z])
-    right = np.cross([0.0, 0.0, 1.0], toward)
-    right /= np.linalg.norm(right)
-    up = np.cross(toward, right)
-    return (float(right[0]), float(right[1]), float(right[2])), (float(up[0]), float(up[1]), float(up[2]))
 
 
 def _vehicle_lines(case: Case) -> list[Line]:

@@ -4,6 +4,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from math import acos, atan2, degrees
 
+from packlayout.export.tree import bores_by_tube
+from packlayout.export.tube_holes import TubeHole, tube_holes
 from packlayout.frame.tubes import Member, Plate, TubeFrame
 from packlayout.model.catalogue import TubeSection
 from packlayout.model.geometry import Vec
@@ -28,11 +30,14 @@ class SawCut:
     @property
     def long_side(self) -> str:
         """Side that ends in the longest point: A to D going round; `-` for a square cut."""
-        if not self.off_square_deg:
-            return "-"
-        turns, over = divmod(self.long_deg, 90.0)
-        side = SIDES[int(turns) % 4]
-        return side if over < _SQUARE_DEG else f"{side} + {over:.1f} deg"
+        return side_of(self.long_deg) if self.off_square_deg else "-"
+
+
+def side_of(deg: float) -> str:
+    """A to D going round; what lies between two sides by the degrees beyond the first."""
+    turns, over = divmod(deg, 90.0)
+    side = SIDES[int(turns) % 4]
+    return side if over < _SQUARE_DEG else f"{side} + {over:.1f} deg"
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -46,6 +51,7 @@ class TubeMark:
         centre_mm: Along the centre line.
         cuts: Both cuts.
         members: Which they are.
+        holes: For what is bolted to them.
     """
 
     mark: str
@@ -54,6 +60,7 @@ class TubeMark:
     centre_mm: float
     cuts: tuple[SawCut, SawCut]
     members: tuple[Member, ...]
+    holes: tuple[TubeHole, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -75,14 +82,17 @@ class PlateMark:
 
 def tube_marks(frame: TubeFrame) -> tuple[TubeMark, ...]:
     """The tubes of a frame, alike ones together, longest first within a section."""
-    groups: dict[tuple[str, float, float, tuple[SawCut, SawCut]], list[Member]] = {}
+    drilled = bores_by_tube(frame)
+    groups: dict[tuple[str, float, float, tuple[SawCut, SawCut], tuple[TubeHole, ...]], list[Member]] = {}
     for member in frame.members:
-        key = (member.section.name, round(member.longest_mm, 1), round(member.length_mm, 1), saw_cuts(member))
-        groups.setdefault(key, []).append(member)
-    order = sorted(groups, key=lambda k: (k[0], -k[1], -k[2], k[3][0].off_square_deg, str(k[3])))
+        tilts = _tilt(member, member.start_cut), _tilt(member, member.end_cut)
+        holes = tube_holes(member, drilled.get(member.name, ()), tilts)
+        sizes = round(member.longest_mm, 1), round(member.length_mm, 1)
+        groups.setdefault((member.section.name, *sizes, saw_cuts(member), holes), []).append(member)
+    order = sorted(groups, key=lambda k: (k[0], -k[1], -k[2], k[3][0].off_square_deg, str(k[3]), k[4]))
     return tuple(
         TubeMark(f"T{n}", groups[key][0].section, groups[key][0].longest_mm, groups[key][0].length_mm, key[3],
-                 tuple(groups[key]))
+                 tuple(groups[key]), key[4])
         for n, key in enumerate(order, start=1)
     )  # fmt: skip
 

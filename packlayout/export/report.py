@@ -11,10 +11,15 @@ from packlayout.export.pictures import SIDE, THREE_QUARTER, write_pictures
 from packlayout.export.report_answers import SIGNS
 from packlayout.export.report_content import content
 from packlayout.export.turning import SCRIPT
+from packlayout.export.use_picture import USE
 from packlayout.study import Study
 
 REPORT = "report.html"
-PICTURES = {SIDE: "From the left side", THREE_QUARTER: "From the front left, above"}
+PICTURES = {
+    SIDE: "From the left side: the vehicle, what is put into it and the centre of gravity before and after",
+    THREE_QUARTER: "The same from the front left, above",
+    USE: "How far each tube of the frame is used in every load case; 1 is the limit",
+}
 
 
 def write_report(study: Study, folder: Path, notes: tuple[str, ...]) -> Made:

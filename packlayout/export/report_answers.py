@@ -15,6 +15,9 @@ from packlayout.units import Measured
 SIGNS: dict[Verdict, str] = {"fail": "✗", "unknown": "?", "marginal": "≈", "pass": "✓"}
 """Verdict -> sign, gravest first: the order in which checks are shown."""
 
+SHOWN = 3
+"""Failed checks told on the first page; all of them stand in the table of checks."""
+
 
 def answers(study: Study) -> tuple[Answer, ...]:
     """Does it fit; what do the axles carry; does everything hold."""
@@ -93,7 +96,9 @@ def _hold(study: Study) -> Answer:
     total = _count(len(study.checks), "check")
     sentence = f"Of {total}, {', '.join(said)}." if said else f"Yes: {total} made, every one holds."
     failures = tuple(in_words(check) for check in study.checks if check.verdict == "fail")
-    return Answer("Does it hold?", _gravest(study.checks), sentence, failures)
+    shown = failures if len(failures) <= SHOWN + 1 else failures[:SHOWN]
+    more = (f"And {len(failures) - SHOWN} more: see the checks.",) if len(shown) < len(failures) else ()
+    return Answer("Does it hold?", _gravest(study.checks), sentence, (*shown, *more))
 
 
 def _gravest(checks: Iterable[Check]) -> Verdict:

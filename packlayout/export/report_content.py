@@ -7,10 +7,16 @@ from packlayout import __version__
 from packlayout.export import report_tables as tables
 from packlayout.export import report_weighing as more
 from packlayout.export.bill import bill
-from packlayout.export.blocks import Block, Bullets, Digests, Head, Picture, Section, Table, Text
+from packlayout.export.blocks import Answer, Block, Bullets, Digests, Head, Picture, Section, Table, Text
 from packlayout.export.bolts import bolt_blocks
-from packlayout.export.figures import figure
+from packlayout.export.figures import figure, number
+from packlayout.export.pictures import SIDE, THREE_QUARTER
 from packlayout.export.report_answers import answers
+from packlayout.export.report_driving import dials, driving, shaft
+from packlayout.export.report_electrics import cables, electrics
+from packlayout.export.report_front import before_and_after, front
+from packlayout.export.report_inputs import input_blocks
+from packlayout.export.report_service import service
 from packlayout.export.report_structure import structure
 from packlayout.export.turning import turning
 from packlayout.export.weighing_charts import axle_chart, cg_chart, ledger_chart, payload_chart
@@ -43,13 +49,20 @@ def content(
         notes: What was left out of the files and why.
     """
     return (
-        Section("answer", "The answer", "customer", _answer(study)),
-        Section("pictures", "Pictures", "customer", _pictures(study, pictures)),
+        Section("answer", "The answer", "customer", _answer(study, pictures)),
+        Section("pictures", "Details and pictures", "customer", _pictures(study, pictures)),
         Section("layouts", "Layouts", "engineer", _layouts(study)),
+        Section("service", "Putting in and getting out", "engineer", service(study)),
         Section("weighing", "Weighing", "engineer", _weighing(study)),
+        Section("as-built", "The finished vehicle on the scales", "engineer", _as_built(study)),
         Section("frame", "Frame", "engineer", _frame(study)),
-        Section("bill", "Bill of materials", "engineer", _bill(study)),
-        Section("structure", "Strength of the frame", "engineer", structure(study)),
+        Section("bill", "Bill of materials and price", "engineer", _bill(study)),
+        Section("structure", "Strength of the frame", "engineer", structure(study, pictures)),
+        Section("electrics", "Pack and protection", "engineer", electrics(study)),
+        Section("cables", "Cable schedule", "engineer", cables(study)),
+        Section("driving", "Driving, range, charging", "engineer", driving(study)),
+        Section("shaft", "Propeller shaft", "engineer", shaft(study)),
+        Section("dials", "The old dials", "engineer", dials(study)),
         Section("checks", "Checks", "engineer", _checks(study)),
         Section("not-done", "What was not computed", "engineer", _not_done(study, notes)),
         Section("inputs", "Inputs", "engineer", _inputs(study)),
@@ -57,24 +70,10 @@ def content(
     )
 
 
-def _answer(study: Study) -> tuple[Block, ...]:
-    weighing = study.weighing
-    blocks: list[Block] = [*answers(study)]
-    if weighing is not None:
-        blocks += [*_carried(weighing), *_price(study), axle_chart(study.case, weighing)]
-    return tuple(blocks)
-
-
-def _price(study: Study) -> list[Block]:
-    found = bill(study)
-    if found.total is None:
-        return [Text("Price: not done; there is no table of prices.")]
-    left_out = f" Left out: {'; '.join(found.remarks)}." if found.remarks else ""
-    return [
-        Text(
-            f"Parts, metal and work come to {figure(found.total, 0)} {found.currency} without tax.{left_out}"
-        )
-    ]
+def _answer(study: Study, pictures: dict[str, tuple[str, bytes]]) -> tuple[Block, ...]:
+    shown = [Picture(*pictures[SIDE])] if SIDE in pictures else []
+    short = [Answer(a.question, a.verdict, a.sentence) for a in answers(study)]
+    return (*front(study), *shown, *before_and_after(study), *short)
 
 
 def _bill(study: Study) -> tuple[Block, ...]:
@@ -88,28 +87,39 @@ def _bill(study: Study) -> tuple[Block, ...]:
         rows.append(("total of the lines with a price", "", "", "", figure(found.total, 2)))
     money = f"price, {found.currency}" if found.currency else "price"
     table = Table(("what", "from", "how much", "mass, kg", money), tuple(rows), frozenset((2, 3, 4)))
-    return (table, Bullets(found.remarks)) if found.remarks else (table,)
+    remarks: tuple[Block, ...] = (Bullets(found.remarks),) if found.remarks else ()
+    return (*_groups(study), table, *remarks)
 
 
-def _carried(weighing: Weighing) -> list[Block]:
-    if not weighing.payload:
-        return []
-    rows = weighing.payload
-    middle, least = rows[len(rows) // 2], min(rows, key=lambda r: r.allowed_kg.value)
-    text = (
-        f"With the driver aboard it may carry {figure(middle.allowed_kg, 0)} kg centred at the middle of the load "
-        f"floor ({middle.bound_by}), and nowhere on it less than {figure(least.allowed_kg, 0)} kg ({least.bound_by})."
-    )
-    return [Text(text)]
+def _groups(study: Study) -> tuple[Block, ...]:
+    """The price by what it is for."""
+    priced = study.priced
+    if priced is None:
+        return (Text("Price: not done."),)
+    groups = dict.fromkeys(line.group for line in priced.lines)
+    rows = [(group, number(priced.group(group), 0)) for group in groups]
+    rows.append(("altogether, without tax", figure(priced.total, 0)))
+    return (Table(("price", priced.currency), tuple(rows), frozenset((1,))),)
+
+
+def _as_built(study: Study) -> tuple[Block, ...]:
+    found = study.comparison
+    if found is None:
+        return (Text("Not done: no scale readings of the finished vehicle were given."),)
+    words = f"Readings against the prediction, state: {found.state}."
+    blocks: list[Block] = [Text(words), more.comparison_table(found), more.suspect_table(found)]
+    blocks += [Text(found.note)] if found.note else []
+    return (*blocks, tables.check_table(found.checks))
 
 
 def _pictures(study: Study, pictures: dict[str, tuple[str, bytes]]) -> tuple[Block, ...]:
-    made = tuple(Picture(words, png) for words, png in pictures.values())
+    made: list[Block] = [Picture(*pictures[THREE_QUARTER])] if THREE_QUARTER in pictures else []
+    if not pictures:
+        made.append(Text("There are no pictures; see what was left out, below."))
     model = turning(study)
-    shown = (model,) if model is not None else ()
-    if made:
-        return (*made, *shown)
-    return (*shown, Text("There are no pictures; see what was left out, below."))
+    loads = [axle_chart(study.case, study.weighing)] if study.weighing is not None else []
+    more_said = [answer for answer in answers(study) if answer.details]
+    return (*more_said, *made, *([model] if model is not None else []), *loads)
 
 
 def _layouts(study: Study) -> tuple[Block, ...]:
@@ -183,7 +193,12 @@ def _frame(study: Study) -> tuple[Block, ...]:
         return (Text("There is no frame."),)
     mass = f"Mass of the frame: {tables.frame_mass(frame)} kg."
     words = f"{mass} Angles are off a square cut; lengths are to the longest point."
-    return (Text(words), tables.cut_table(frame), tables.plate_table(frame), *bolt_blocks(study.case))
+    return (
+        Text(words),
+        tables.cut_table(frame, study.case.threads),
+        tables.plate_table(frame),
+        *bolt_blocks(study),
+    )
 
 
 def _checks(study: Study) -> tuple[Block, ...]:
@@ -212,6 +227,7 @@ def _inputs(study: Study) -> tuple[Block, ...]:
     sources: Table = tables.source_table(case, study.layout)
     return (
         *blocks,
+        *input_blocks(case, study.layout),
         Head("Where the figures are from"),
         sources,
         Head("Files"),

@@ -11,7 +11,10 @@ from packlayout.export.blocks import (
     Answer,
     Block,
     Bullets,
+    Danger,
     Digests,
+    Fact,
+    Facts,
     Head,
     Picture,
     Section,
@@ -19,6 +22,7 @@ from packlayout.export.blocks import (
     Text,
     Turning,
 )
+from packlayout.export.chart_looks import FAINT, INK, LOOKS, RULE, WORD_LOOKS
 from packlayout.export.drawing.fonts import face
 from packlayout.export.pack import Made
 from packlayout.export.report import pictures_of
@@ -30,18 +34,8 @@ REPORT_PDF = "report.pdf"
 _MM = 72 / 25.4
 _WIDE = 180 * _MM
 _LEAST_UNDER_HEAD = 35 * _MM
-_INK, _FAINT, _RULE, _TINT = "#1b1f24", "#59626d", "#c5ccd3", "#f3f5f7"
+_TALLEST = 235 * _MM
 _VERDICTS = {"pass": "#00664a", "fail": "#a80036", "marginal": "#7a5200", "unknown": "#4b4f56"}
-# look of a mark -> stroke, width, fill; in the light colours of the page
-_LOOKS: dict[str, tuple[str | None, float, str | None]] = {
-    "ground": (_RULE, 1.2, None), "rule": (_RULE, 1.2, None), "body": (_FAINT, 1.5, _TINT),
-    "wheel": (_FAINT, 3.0, "#ffffff"), "before": (None, 0, "#9aa3ad"), "after": (None, 0, "#0072b2"),
-    "laden": (None, 0, "#56b4e9"), "spread": (_INK, 2.5, None), "limit": ("#a80036", 1.5, None),
-    "room": (None, 0, "#cfe8f7"), "curve": ("#0072b2", 3.5, None), "mark": (None, 0, _INK),
-    "faint": (_FAINT, 1.0, None), "use-1": ("#b4bec9", 2.5, None), "use-2": ("#6baed6", 4.0, None),
-    "use-3": ("#2171b5", 5.5, None), "use-4": ("#08306b", 7.0, None), "use-5": ("#d55e00", 9.0, None),
-}  # fmt: skip
-_WORDS = {"faint": _FAINT, "limit": "#a80036", "out": "#ffffff", "in": "#10151a"}
 
 
 def write_report_pdf(study: Study, folder: Path, notes: tuple[str, ...]) -> Made:
@@ -84,7 +78,7 @@ def report_pdf(study: Study, sections: tuple[Section, ...]) -> bytes:
     def footer(canvas: Any, _: Any) -> None:
         canvas.saveState()
         canvas.setFont("DejaVuSans", 7)
-        canvas.setFillColor(_FAINT)
+        canvas.setFillColor(FAINT)
         canvas.drawString(15 * _MM, 9 * _MM, title[:110])
         canvas.drawRightString(195 * _MM, 9 * _MM, str(canvas.getPageNumber()))
         canvas.restoreState()
@@ -99,11 +93,12 @@ def _style(name: str) -> Any:
     from reportlab.lib.styles import ParagraphStyle
 
     size, lead, bold, ink, before, after = {
-        "title": (18.0, 22.0, True, _INK, 0, 2), "under": (11.0, 14.0, False, _FAINT, 0, 4),
-        "section": (13.0, 16.0, True, _INK, 12, 4), "head": (10.0, 13.0, True, _INK, 8, 3),
-        "body": (8.5, 11.5, False, _INK, 0, 3), "faint": (7.5, 10.0, False, _FAINT, 0, 3),
-        "cell": (7.0, 8.6, False, _INK, 0, 0), "cell-head": (7.0, 8.6, True, _FAINT, 0, 0),
-        "close": (5.9, 7.2, False, _INK, 0, 0), "close-head": (5.9, 7.2, True, _FAINT, 0, 0),
+        "title": (18.0, 22.0, True, INK, 0, 2), "under": (11.0, 14.0, False, FAINT, 0, 4),
+        "section": (13.0, 16.0, True, INK, 12, 4), "head": (10.0, 13.0, True, INK, 8, 3),
+        "fact": (13.0, 16.0, True, INK, 0, 1),
+        "body": (8.5, 11.5, False, INK, 0, 3), "faint": (7.5, 10.0, False, FAINT, 0, 3),
+        "cell": (7.0, 8.6, False, INK, 0, 0), "cell-head": (7.0, 8.6, True, FAINT, 0, 0),
+        "close": (5.9, 7.2, False, INK, 0, 0), "close-head": (5.9, 7.2, True, FAINT, 0, 0),
     }[name]  # fmt: skip
     return ParagraphStyle(
         name, fontName=face(bold=bold), fontSize=size, leading=lead, textColor=HexColor(ink), spaceBefore=before,
@@ -167,9 +162,15 @@ def _set(block: Block) -> list[Any]:
         case Bullets():
             return [_paragraph(f"•&nbsp;&nbsp;{_said(line)}", "body") for line in block.lines]
         case Answer():
-            return [_answer(block), Spacer(1, 5)]
+            return [_answer(block), Spacer(1, 5 if block.details else 1)]
+        case Danger():
+            return [_danger(block), Spacer(1, 5)]
+        case Facts():
+            return [_facts(block), Spacer(1, 5)]
         case Picture():
-            image = Image(io.BytesIO(block.png), width=_WIDE, height=_WIDE * 0.625)
+            wide, tall = block.size
+            width = min(_WIDE, _TALLEST * wide / tall)
+            image = Image(io.BytesIO(block.png), width=width, height=width * tall / wide)
             return [[image, _paragraph(_said(block.words), "faint")]]
         case charts.Chart():
             return [[_drawing(block), Spacer(1, 2), _paragraph(_said(block.caption), "faint")]]
@@ -187,10 +188,36 @@ def _set(block: Block) -> list[Any]:
 def _answer(answer: Answer) -> list[Any]:
     sign, ink = SIGNS[answer.verdict], _VERDICTS[answer.verdict]
     head = f'{_said(answer.question)} <font color="{ink}">{sign} {answer.verdict}</font>'
+    if not answer.details:
+        return [_paragraph(f"<b>{head}</b>: {_said(answer.sentence)}", "body")]
     return [
         _paragraph(head, "head"), _paragraph(_said(answer.sentence), "body"),
         *(_paragraph(f"•&nbsp;&nbsp;{_said(line)}", "body") for line in answer.details),
     ]  # fmt: skip
+
+
+def _danger(block: Danger) -> Any:
+    from reportlab.platypus import Table as Grid
+
+    red = _VERDICTS["fail"]
+    lines = [[_paragraph(f'<font color="{red}"><b>{_said(line)}</b></font>', "body")] for line in block.lines]
+    return Grid(lines, colWidths=[_WIDE], style=[("BOX", (0, 0), (-1, -1), 1.6, red)])
+
+
+def _facts(block: Facts) -> Any:
+    """Three in a row, framed."""
+    from reportlab.platypus import Table as Grid
+
+    def cell(fact: Fact) -> list[Any]:
+        return [
+            _paragraph(_said(fact.name), "cell-head"), _paragraph(_said(fact.figure), "fact"),
+            _paragraph(_said(fact.words), "close"),
+        ]  # fmt: skip
+
+    rows = [[cell(f) for f in block.facts[k : k + 3]] for k in range(0, len(block.facts), 3)]
+    rows[-1] += [[] for _ in range(3 - len(rows[-1]))]
+    look = [("GRID", (0, 0), (-1, -1), 0.5, RULE), ("VALIGN", (0, 0), (-1, -1), "TOP")]
+    return Grid(rows, colWidths=[_WIDE / 3] * 3, style=look)
 
 
 def _grid(table: Table) -> Any:
@@ -208,7 +235,7 @@ def _grid(table: Table) -> Any:
             ]
         )
     look = [
-        ("LINEBELOW", (0, 0), (-1, 0), 0.9, _FAINT), ("LINEBELOW", (0, 1), (-1, -1), 0.3, _RULE),
+        ("LINEBELOW", (0, 0), (-1, 0), 0.9, FAINT), ("LINEBELOW", (0, 1), (-1, -1), 0.3, RULE),
         ("VALIGN", (0, 0), (-1, -1), "TOP"), ("LEFTPADDING", (0, 0), (-1, -1), 2),
         ("RIGHTPADDING", (0, 0), (-1, -1), 3),
         ("TOPPADDING", (0, 0), (-1, -1), 1.6), ("BOTTOMPADDING", (0, 0), (-1, -1), 1.8),
@@ -220,7 +247,7 @@ def _cell(table: Table, row: int, column: int, text: str) -> str:
     if column == table.verdicts:
         return f'<font color="{_VERDICTS[text]}">{SIGNS[text]} {text}</font>'  # type: ignore[index]
     lines = [_said(line) for line in text.split("\n")]
-    said = lines[0] + "".join(f'<br/><font color="{_FAINT}">{line}</font>' for line in lines[1:])
+    said = lines[0] + "".join(f'<br/><font color="{FAINT}">{line}</font>' for line in lines[1:])
     return f'<font color="{table.colours[row]}">■</font> {said}' if table.colours and column == 1 else said
 
 
@@ -270,7 +297,7 @@ def _drawing(chart: charts.Chart) -> Any:
     group = shapes.Group(transform=(scale, 0, 0, -scale, 0, chart.height * scale))
 
     def paint(look: str, *, filled: bool) -> dict[str, Any]:
-        stroke, width, fill = _LOOKS.get(look, (_INK, 1.0, None))
+        stroke, width, fill = LOOKS.get(look, (INK, 1.0, None))
         made: dict[str, Any] = {"strokeColor": HexColor(stroke) if stroke else None, "strokeWidth": width}
         if filled:
             made["fillColor"] = HexColor(fill) if fill else None
@@ -285,7 +312,7 @@ def _drawing(chart: charts.Chart) -> Any:
                 if mark.closed:
                     made = paint(mark.look, filled=True)
                     if mark.look in ("before", "after", "laden"):
-                        made |= {"strokeColor": HexColor(_INK), "strokeWidth": 1.0, "fillOpacity": 0.55}
+                        made |= {"strokeColor": HexColor(INK), "strokeWidth": 1.0, "fillOpacity": 0.55}
                     group.add(shapes.Polygon(flat, **made))
                 else:
                     group.add(shapes.PolyLine(flat, **paint(mark.look, filled=False)))
@@ -302,7 +329,7 @@ def _drawing(chart: charts.Chart) -> Any:
                 text = shapes.String(
                     mark.x * scale, (chart.height - mark.y) * scale, mark.text, textAnchor=mark.anchor,
                     fontName=face(bold=mark.look == "strong"), fontSize=charts.LETTER * scale,
-                    fillColor=HexColor(_WORDS.get(mark.look, _INK)),
+                    fillColor=HexColor(WORD_LOOKS.get(mark.look, INK)),
                 )  # fmt: skip
                 words.append(text)
     drawing.add(group)

@@ -1,13 +1,15 @@
 """The report's section on the statics of the frame: for the engineer who follows it line by line and signs."""
 
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from math import inf
 
-from packlayout.export.blocks import Block, Bullets, Head, Table, Text
+from packlayout.export.blocks import Block, Bullets, Head, Picture, Table, Text
 from packlayout.export.figures import figure, number, point
 from packlayout.export.report_answers import SIGNS, places_of, unit_of
+from packlayout.export.report_brackets import brackets
 from packlayout.export.structure_charts import case_chart, utilisation_chart
+from packlayout.export.use_picture import USE
 from packlayout.frame.design import AID, Designed, MemberUse
 from packlayout.frame.mounting import MountLoad, MountUse
 from packlayout.frame.sheet import Sheet
@@ -27,8 +29,13 @@ _COUNTED = ("legs", "tubes", "sections", "paths")
 _UNITS = {"mm2": "mm²", "mm3": "mm³", "mm4": "mm⁴"}
 
 
-def structure(study: Study) -> tuple[Block, ...]:
-    """The section: worst checks, pictures, reactions, masses, trade, calculation sheets."""
+def structure(study: Study, pictures: Mapping[str, tuple[str, bytes]] | None = None) -> tuple[Block, ...]:
+    """The section: worst checks, pictures, reactions, masses, trade, calculation sheets.
+
+    Args:
+        study: What was computed.
+        pictures: File name -> what it shows, and its PNG bytes.
+    """
     framed = study.framed
     designed = framed.designed if framed is not None else None
     if framed is None or designed is None:
@@ -37,11 +44,12 @@ def structure(study: Study) -> tuple[Block, ...]:
     blocks += [worst_table(framed.checks)]
     if designed.model is None:
         return (*blocks, Text(NOT_SOLVED), *_trade(designed))
+    shown = [Picture(*pictures[USE])] if pictures is not None and USE in pictures else [case_chart(designed)]
     blocks += [
         Head("How far the tubes are used", "utilisation"), utilisation_chart(designed), use_table(designed),
-        case_chart(designed), Head("What the mounting points have to take", "reactions"), Text(_REACTIONS),
+        *shown, Head("What the mounting points have to take", "reactions"), Text(_REACTIONS),
         Bullets(tuple(worst_load(mount) for mount in designed.mounts)), reaction_table(designed),
-        Head("Masses", "masses"), mass_table(designed), *_frequency(designed), *_trade(designed),
+        *brackets(designed), Head("Masses", "masses"), mass_table(designed), *_frequency(designed), *_trade(designed),
         Head("Calculation sheets", "sheets"), Text(_SHEETS),
     ]  # fmt: skip
     for sheet in designed.sheets:

@@ -1,18 +1,19 @@
 """The rows of the report: results as words and figures, ready to be set. No HTML here."""
 
-from collections.abc import Sequence
-from math import acos, degrees
+from collections.abc import Mapping, Sequence
 
 from packlayout.export.blocks import Table
 from packlayout.export.figures import figure, number, point, together
 from packlayout.export.layout_file import file_of, layouts
+from packlayout.export.lists import hole_words
 from packlayout.export.palette import PART_COLOURS
+from packlayout.export.piece_marks import SawCut, plate_marks, tube_marks
 from packlayout.export.report_answers import SIGNS, places_of, unit_of
-from packlayout.frame.tubes import Member, TubeFrame
+from packlayout.frame.tubes import TubeFrame
 from packlayout.mass.weighing import Weighing
 from packlayout.model.brief import Case
+from packlayout.model.catalogue import Thread
 from packlayout.model.check import Check
-from packlayout.model.geometry import Vec
 from packlayout.model.layout import Layout
 from packlayout.model.record import Record
 from packlayout.study import Study
@@ -30,7 +31,10 @@ def layout_table(study: Study) -> Table:
         ]
         rows.append((file_of(n), layout.title or "as given", str(len(layout.modules)), *figures))
     head = ("file", "what it is", "modules", *(_aim(aim) for aim in aims))
-    return Table(head, tuple(rows), frozenset(range(2, len(head))))
+    rest = 0.57 / max(1, len(head) - 2)
+    shares = (0.13, 0.3, *(rest for _ in head[2:]))
+    caption = "Each figure against the original; the first layout is the one that all that follows belongs to"
+    return Table(head, tuple(rows), frozenset(range(2, len(head))), caption, close=True, shares=shares)
 
 
 def _aim(key: str) -> str:
@@ -112,19 +116,23 @@ def ledger_table(weighing: Weighing) -> Table:
     return Table(("what", "", "mass, kg", "at x, y, z, mm", "from"), tuple(rows), frozenset((2, 3)))
 
 
-def cut_table(frame: TubeFrame) -> Table:
-    """Cut list: equal tubes as one row."""
-    groups: dict[tuple[str, ...], list[Member]] = {}
-    for member in frame.members:
-        key = (member.section.name, number(member.longest_mm), *cut_angles(member))
-        groups.setdefault(key, []).append(member)
+def cut_table(frame: TubeFrame, threads: Mapping[str, Thread]) -> Table:
+    """Cut list by the marks that drawings and files bear."""
     rows = tuple(
-        (together(m.name for m in members), key[0], str(len(members)), key[1], key[2], key[3],
-         number(sum(m.mass_item(frame.material).mass.value for m in members), 2))
-        for key, members in groups.items()
+        (m.mark, str(len(m.members)), m.section.name, number(m.longest_mm), *(cut_words(cut) for cut in m.cuts),
+         number(sum(t.mass_item(frame.material).mass.value for t in m.members), 2),
+         together(t.name for t in m.members)
+         + "".join(f"\nhole {hole_words(hole, threads)}" for hole in m.holes))
+        for m in tube_marks(frame)
     )  # fmt: skip
-    head = ("tube", "section", "pieces", "longest point, mm", "cut at start", "cut at end", "mass, kg")
-    return Table(head, rows, frozenset(range(2, 7)), f"Tubes, {frame.material.name}")
+    head = ("mark", "pieces", "section", "longest point, mm", "cut 1", "cut 2", "mass, kg", "which")
+    caption = (
+        f"Tubes, {frame.material.name}. Sides A to D go round clockwise, seen along the tube from cut 1, whose longest "
+        "point is on side A"
+    )
+    return Table(
+        head, rows, frozenset((1, 3, 6)), caption, shares=(0.06, 0.07, 0.12, 0.1, 0.1, 0.1, 0.09, 0.36)
+    )
 
 
 def frame_mass(frame: TubeFrame) -> str:
@@ -132,27 +140,29 @@ def frame_mass(frame: TubeFrame) -> str:
     return figure(Measured(frame.mass_kg, sum(item.mass.tolerance for item in frame.mass_items)))
 
 
-def cut_angles(member: Member) -> tuple[str, str]:
-    """How far each cut is off square, in degrees, as a saw is set."""
-
-    def angle(cut: Vec) -> str:
-        along = min(1.0, abs(sum(c * a for c, a in zip(cut, member.axis, strict=True))))
-        off = degrees(acos(along))
-        return "square" if off < 0.05 else f"{off:.1f}°"
-
-    return angle(member.start_cut), angle(member.end_cut)
+def cut_words(cut: SawCut) -> str:
+    """How far a cut is off square, in degrees, as a saw is set, and where its longest point is."""
+    return f"{cut.off_square_deg:.1f}° {cut.long_side}" if cut.off_square_deg else "square"
 
 
 def plate_table(frame: TubeFrame) -> Table:
-    """Plates with their holes."""
+    """Plates with their holes, by their marks."""
     rows = tuple(
-        (p.name, " × ".join(number(s) for s in p.size),
-         "; ".join(f"Ø {number(d)} at {number(x)}, {number(y)}" for x, y, d in p.holes) or "none",
-         number(p.mass_item(frame.material).mass.value, 2))
-        for p in frame.plates
+        (m.mark, str(len(m.plates)), " × ".join(number(s) for s in m.size),
+         "; ".join(f"Ø {number(d)} at {number(x)}, {number(y)}" for x, y, d in m.holes) or "none",
+         number(sum(p.mass_item(frame.material).mass.value for p in m.plates), 2), together(p.name for p in m.plates))
+        for m in plate_marks(frame)
     )  # fmt: skip
-    return Table(("plate", "length × width × thickness, mm", "holes, mm from the first corner", "mass, kg"), rows,
-                 frozenset((1, 3)), f"Plates, {frame.material.name}")  # fmt: skip
+    head = (
+        "mark",
+        "pieces",
+        "length × width × thickness, mm",
+        "holes, mm from the first corner",
+        "mass, kg",
+        "which",
+    )
+    return Table(head, rows, frozenset((1, 2, 4)), f"Plates, {frame.material.name}",
+                 shares=(0.06, 0.07, 0.16, 0.28, 0.09, 0.34))  # fmt: skip
 
 
 def check_table(checks: Sequence[Check]) -> Table:
@@ -169,7 +179,8 @@ def check_table(checks: Sequence[Check]) -> Table:
             "" if check.confidence is None else _percent(check.confidence), check.basis,
         ))  # fmt: skip
     head = ("verdict", "what", "found", "allowed", "to spare", "unit", "sure to", "limit from")
-    return Table(head, tuple(rows), frozenset((2, 3, 4, 6)), verdicts=0)
+    shares = (0.08, 0.32, 0.11, 0.09, 0.08, 0.05, 0.07, 0.2)
+    return Table(head, tuple(rows), frozenset((2, 3, 4, 6)), verdicts=0, shares=shares)
 
 
 def _percent(share: float) -> str:

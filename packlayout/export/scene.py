@@ -100,3 +100,45 @@ class Scene:
     views: tuple[View, ...]
     frame: Floats
     """(n, 3) points that must be in the picture."""
+
+
+@dataclass(frozen=True, slots=True)
+class Panel:
+    """One small picture among others of the same things, each in colours of its own.
+
+    Attributes:
+        title: Above it.
+        words: Under the title.
+        tints: `#RRGGBB` of each surface.
+        figures: Words and where they belong, the most important first; what would cover others is left out.
+    """
+
+    title: str
+    words: str
+    tints: tuple[str, ...]
+    figures: tuple[tuple[str, Vec], ...]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Panels:
+    """Pictures side by side.
+
+    Attributes:
+        file: Name of the picture.
+        title: Of all of it.
+        caption: How to read it.
+        surfaces: What each panel shows; its colour is that of the panel.
+        panels: In rows of two.
+        keys: Legend.
+        right: Unit vector that points to the right of each panel.
+        up: Unit vector that points up.
+    """
+
+    file: str
+    title: str
+    caption: str
+    surfaces: tuple[TriMesh, ...]
+    panels: tuple[Panel, ...]
+    keys: tuple[Key, ...]
+    right: Vec
+    up: Vec

@@ -1,4 +1,4 @@
-"""Exact solids in own axes, mm: a part's box or body, a tube cut by its two planes, a drilled plate.
+"""Exact solids in own axes, mm: a part's box or body, a tube cut by its two planes, a drilled plate, a cable.
 
 cadquery is imported inside the functions: it takes two seconds, which only those who export solids pay.
 """
@@ -6,7 +6,6 @@ cadquery is imported inside the functions: it takes two seconds, which only thos
 # OCP is compiled and ships no list of its names:
 # pyright: reportAttributeAccessIssue=false
 
-import math
 import tempfile
 from functools import lru_cache
 from pathlib import Path
@@ -14,9 +13,12 @@ from typing import Any
 
 import numpy as np
 
+from packlayout.electrical.cables import Run
 from packlayout.errors import GeometryError
 from packlayout.export.meshes import thinned
-from packlayout.export.tree import Leaf
+from packlayout.export.profiles import wire
+from packlayout.export.tree import Leaf, tube_pose
+from packlayout.frame.bolting import bore_mm
 from packlayout.frame.tubes import Member, Plate
 from packlayout.model.brief import Case, PartBody
 from packlayout.model.geometry import TriMesh, Vec
@@ -31,7 +33,7 @@ def solid(leaf: Leaf, case: Case) -> Any:
     """The shape of one thing in its own axes.
 
     Args:
-        leaf: A placement, a tube or a plate.
+        leaf: A placement, a tube, a plate or a run of cable.
         case: Holds the bodies of the parts.
 
     Returns:
@@ -42,9 +44,12 @@ def solid(leaf: Leaf, case: Case) -> Any:
     """
     piece = leaf.piece
     if isinstance(piece, Member):
-        return _tube(piece)
+        holes = tuple((b.at, b.into, bore_mm(b.clearance_mm, case.threads)) for b in leaf.bores)
+        return _drilled(piece, holes) if holes else _tube(piece)
     if isinstance(piece, Plate):
         return _plate(piece)
+    if isinstance(piece, Run):
+        return _pipe(piece)
     return _part(piece, case.bodies.get(piece.part))
 
 
@@ -124,7 +129,7 @@ def faceted(mesh: TriMesh) -> Any:
 
 @lru_cache(maxsize=512)  # the same tube goes into assembly, frame, its own file and the drawings
 def _tube(member: Member) -> Any:
-    """A hollow square prism, over-long, cut off by the plane of either end."""
+    """A hollow prism, over-long, cut off by the plane of either end."""
     from cadquery import Solid, Vector
     from OCP.BRepAlgoAPI import BRepAlgoAPI_Cut
     from OCP.BRepBuilderAPI import BRepBuilderAPI_MakeFace
@@ -134,8 +139,7 @@ def _tube(member: Member) -> Any:
     section, length = member.section, member.length_mm
     cuts = [(0.0, _own(member, member.start_cut)), (length, _own(member, member.end_cut))]
     reach = [0.0 if abs(n[0]) + abs(n[1]) < 1e-9 else 2 * section.side_mm / abs(n[2]) for _, n in cuts]
-    outer = _ring(section.side_mm, section.outer_radius_mm, -reach[0])
-    inner = _ring(section.side_mm - 2 * section.wall_mm, section.inner_radius_mm, -reach[0])
+    outer, inner = wire(section, 0.0, -reach[0]), wire(section, section.wall_mm, -reach[0])
     shape = Solid.extrudeLinear(outer, [inner], Vector(0, 0, length + sum(reach))).wrapped
     for (z, n), over in zip(cuts, reach, strict=True):
         if over:  # a square cut is where the prism ends already
@@ -145,31 +149,29 @@ def _tube(member: Member) -> Any:
     return shape
 
 
+@lru_cache(maxsize=512)
+def _drilled(member: Member, holes: tuple[tuple[Vec, Vec, float], ...]) -> Any:
+    """A tube with holes through one wall each: (middle on the outside, way into the tube, diameter), vehicle axes."""
+    from OCP.BRepAlgoAPI import BRepAlgoAPI_Cut
+    from OCP.BRepPrimAPI import BRepPrimAPI_MakeCylinder
+    from OCP.gp import gp_Ax2, gp_Dir, gp_Pnt
+
+    shape = _tube(member)
+    frame, origin = np.array(tube_pose(member).rotation), np.array(member.start)
+    for at, into, diameter in holes:
+        way = frame.T @ np.array(into)
+        start = frame.T @ (np.array(at) - origin) - way
+        axis = gp_Ax2(gp_Pnt(*start), gp_Dir(*way))
+        drill = BRepPrimAPI_MakeCylinder(axis, diameter / 2, 1 + 1.5 * member.section.wall_mm).Solid()
+        shape = BRepAlgoAPI_Cut(shape, drill).Shape()
+    return shape
+
+
 def _own(member: Member, direction: Vec) -> Vec:
     """A direction of the vehicle in the own axes of a tube."""
-    (a, b, c), (d, e, f), (g, h, k) = Leaf(member.name, "", member).pose.rotation
+    (a, b, c), (d, e, f), (g, h, k) = tube_pose(member).rotation
     x, y, z = direction
     return a * x + d * y + g * z, b * x + e * y + h * z, c * x + f * y + k * z
-
-
-def _ring(side: float, radius: float, z: float) -> Any:
-    """A closed square wire with rounded corners, square to z."""
-    from cadquery import Edge, Vector, Wire
-
-    h, r = side / 2, min(radius, side / 2)
-    s = r * (1 - math.sqrt(0.5))
-    edges: list[Any] = []
-    for turn in range(4):
-        cos, sin = ((1, 0), (0, 1), (-1, 0), (0, -1))[turn]
-
-        def at(x: float, y: float, cos: int = cos, sin: int = sin) -> Any:
-            return Vector(cos * x - sin * y, sin * x + cos * y, z)
-
-        if h - r > 1e-9:
-            edges.append(Edge.makeLine(at(h, r - h), at(h, h - r)))
-        if r > 1e-9:
-            edges.append(Edge.makeThreePointArc(at(h, h - r), at(h - s, h - s), at(h - r, h)))
-    return Wire.assembleEdges(edges)
 
 
 @lru_cache(maxsize=512)
@@ -181,6 +183,30 @@ def _plate(plate: Plate) -> Any:
     up = Vector(0, 0, 1)
     holes = [Wire.makeCircle(d / 2, Vector(px, py), up) for px, py, d in plate.holes]
     return Solid.extrudeLinear(outline, holes, Vector(0, 0, t)).wrapped
+
+
+def _pipe(run: Run) -> Any:
+    """The round outside of a cable or hose swept along its middle line of straights and arcs; vehicle axes."""
+    from cadquery import Edge, Vector, Wire
+    from OCP.BRepBuilderAPI import BRepBuilderAPI_MakeFace
+    from OCP.BRepOffsetAPI import BRepOffsetAPI_MakePipe
+
+    line = run.line
+    assert line is not None, "only runs that were laid stand in the tree"
+    edges: list[Any] = []
+    here = Vector(*line.corners[0])
+    for arc in line.arcs:
+        start, end = Vector(*arc.start), Vector(*arc.end)
+        if (start - here).Length > 1e-6:
+            edges.append(Edge.makeLine(here, start))
+        edges.append(Edge.makeThreePointArc(start, Vector(*arc.middle), end))
+        here = end
+    if (Vector(*line.corners[-1]) - here).Length > 1e-6:
+        edges.append(Edge.makeLine(here, Vector(*line.corners[-1])))
+    spine = Wire.assembleEdges(edges)
+    ring = Wire.makeCircle(run.diameter_mm / 2, Vector(*line.corners[0]), edges[0].tangentAt(0))
+    made = BRepOffsetAPI_MakePipe(spine.wrapped, BRepBuilderAPI_MakeFace(ring.wrapped).Face())
+    return made.Shape()
 
 
 def keep_quiet() -> None:

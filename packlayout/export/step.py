@@ -14,7 +14,7 @@ from packlayout.export.pack import Made, stamp
 from packlayout.export.palette import PLATE, TUBE, channels, colour
 from packlayout.export.piece_marks import plate_marks, tube_marks
 from packlayout.export.solids import keep_quiet, solid
-from packlayout.export.tree import Group, Leaf, assembly_tree, leaves, nodes
+from packlayout.export.tree import Group, Leaf, assembly_tree, bores_by_tube, leaves, nodes
 from packlayout.model.geometry import Pose
 from packlayout.study import Study
 
@@ -87,8 +87,12 @@ def _different(study: Study) -> dict[str, Leaf]:
     found: dict[str, Leaf] = {}
     frame = study.framed.frame if study.framed is not None else None
     if frame is not None:
+        drilled = bores_by_tube(frame)
         found |= {
-            m.mark: Leaf(f"{m.mark} {m.members[0].name}", TUBE, m.members[0]) for m in tube_marks(frame)
+            m.mark: Leaf(
+                f"{m.mark} {m.members[0].name}", TUBE, m.members[0], drilled.get(m.members[0].name, ())
+            )
+            for m in tube_marks(frame)
         }
         found |= {
             m.mark: Leaf(f"{m.mark} {m.plates[0].name}", PLATE, m.plates[0]) for m in plate_marks(frame)

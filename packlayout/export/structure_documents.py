@@ -9,13 +9,14 @@ from dataclasses import asdict
 import numpy as np
 
 from packlayout.export.plain import Json, plain
+from packlayout.frame.bearing import BracketReport
 from packlayout.frame.choose import TradeRow
 from packlayout.frame.design import AID, Designed, JointUse, MemberUse
 from packlayout.frame.model import FrameModel
 from packlayout.frame.mounting import MountUse
 from packlayout.frame.sheet import Sheet
 
-KEYS = ("joints", "model", "first_frequency_hz", "trade", "sheets", "carried", "elsewhere")
+KEYS = ("joints", "model", "first_frequency_hz", "trade", "sheets", "carried", "elsewhere", "brackets")
 """What statics answer beyond members and mounts; all null when the frame was not solved."""
 
 
@@ -38,6 +39,7 @@ def structure_json(designed: Designed | None) -> Json:
         "sheets": None if designed.model is None else [_sheet(sheet) for sheet in designed.sheets],
         "carried": list(designed.carried),
         "elsewhere": list(designed.elsewhere),
+        "brackets": [_bracket(bracket, designed.cases) for bracket in designed.brackets],
         "caution": AID,
     }
 
@@ -93,6 +95,25 @@ def _joint(joint: JointUse) -> Json:
         "wall_utilisation": plain(joint.wall_utilisation),
         "load_case": joint.load_case or None,
     }
+
+
+def _bracket(bracket: BracketReport, cases: tuple[str, ...]) -> Json:
+    return {
+        "parts": list(bracket.parts),
+        "onto": bracket.onto,
+        "cradle": bracket.cradle,
+        "strips": list(bracket.flats),
+        "mass_kg": plain(bracket.mass_kg),
+        "utilisation": plain(bracket.utilisation),
+        "by": bracket.by,
+        "load_case": bracket.load_case,
+        "utilisation_by_case": dict(zip(cases, plain(bracket.by_case), strict=False)),
+        "holds": [
+            {"onto": hold.onto, "at_mm": plain(hold.at), "bolts": hold.bolts, "from_behind": hold.from_behind,
+             "reactions": [plain(asdict(load)) for load in hold.loads]}
+            for hold in bracket.holds
+        ],
+    }  # fmt: skip
 
 
 def _trade(row: TradeRow) -> Json:

@@ -2,8 +2,10 @@
 
 from collections.abc import Iterable, Sequence
 
+from packlayout.export.danger import danger
 from packlayout.export.figures import figure, number, typed
 from packlayout.export.report_answers import places_of, unit_of
+from packlayout.export.report_brackets import BRACKET_HEAD, bracket_lines
 from packlayout.export.structure_summary import (
     REACTION_HEAD,
     REACTIONS,
@@ -42,7 +44,11 @@ def said(found: Measured, places: int = 0, *, signed: bool = False) -> str:
 
 
 def headline(study: Study) -> list[str]:
-    """Does it fit, in one or a few lines."""
+    """What may kill, where anything does; then, does it fit, in one or a few lines."""
+    return [*danger(study), *_fits(study)]
+
+
+def _fits(study: Study) -> list[str]:
     if study.placed is None or study.layout is None:
         why = study.placed.why_not_more if study.placed else ()
         return ["The pack does not fit: not one module could be placed.", *why]
@@ -221,7 +227,9 @@ def frame_lines(study: Study) -> list[str]:
     statics = ["", "Not computed: the frame was not solved, so its strength is not known."]
     if designed is not None:
         rows = reaction_rows(designed.mounts)
+        held = bracket_lines(designed.brackets)
         statics = [
+            *(["", *table(BRACKET_HEAD, held)] if held else []),
             *(["", *table(REACTION_HEAD, rows), REACTIONS] if rows else []),
             "",
             *closing_lines(designed),

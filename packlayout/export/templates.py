@@ -1,16 +1,21 @@
-"""`templates.pdf`: drill templates at full size, over as many A4 pages as they need, with bars to check the print."""
+"""`templates.pdf`: at full size, over as many A4 pages as they need, with bars to check the print.
 
+Drill templates of plates, and wrap-around prints for the oblique cuts of round tubes.
+"""
+
+from dataclasses import dataclass
+from math import cos, pi, radians, tan
 from pathlib import Path
 
 from packlayout.errors import ExportError
 from packlayout.export.drawing.dimensions import figure_text
 from packlayout.export.drawing.paper import write_pdf
-from packlayout.export.drawing.placing import Placed
 from packlayout.export.drawing.plate_sheets import outline_view
-from packlayout.export.drawing.sheet import Circle, Rect, Sheet, Text, shortened
+from packlayout.export.drawing.sheet import Circle, Line, Rect, Sheet, Text, overlap, shortened, text_width
+from packlayout.export.drawing.views import Path2
 from packlayout.export.flats import Flat, flat
 from packlayout.export.pack import Made
-from packlayout.export.piece_marks import PlateMark, plate_marks
+from packlayout.export.piece_marks import SIDES, PlateMark, TubeMark, plate_marks, tube_marks
 from packlayout.study import Study
 
 TEMPLATES = "templates.pdf"
@@ -21,7 +26,7 @@ BAR_MM = 100.0
 
 
 def write_templates(study: Study, folder: Path, notes: tuple[str, ...]) -> Made:
-    """Write a template for each kind of plate that is drilled.
+    """Write a template for each kind of plate that is drilled, and for each oblique cut of a round tube.
 
     Args:
         study: What was computed.
@@ -39,19 +44,120 @@ def write_templates(study: Study, folder: Path, notes: tuple[str, ...]) -> Made:
     except ImportError as error:
         raise ExportError(f"{TEMPLATES} needs cadquery, ezdxf, shapely and reportlab ({error})") from error
     if not made:
-        return Made((), (f"{TEMPLATES} left out: no plate is drilled",))
+        return Made((), (f"{TEMPLATES} left out: no plate is drilled and no round tube is cut oblique",))
     title = f"{study.case.vehicle.name}, {study.case.brief.name}: drill templates"
     return Made((write_pdf(made, folder / TEMPLATES, title),))
 
 
+@dataclass(frozen=True, slots=True)
+class Pattern:
+    """Something to be printed at full size.
+
+    Attributes:
+        name: For the head of its pages: `Drill template P1`.
+        size: Width and height, mm; its lower left corner is the origin.
+        lines: Paths, and the kind of line each is drawn in.
+        circles: (x, y, diameter) of holes.
+        labels: (x, y, text), where the text begins.
+        words: Under the head.
+    """
+
+    name: str
+    size: tuple[float, float]
+    lines: tuple[tuple[Path2, Line], ...]
+    circles: tuple[tuple[float, float, float], ...]
+    labels: tuple[tuple[float, float, str], ...]
+    words: str
+
+
 def template_sheets(study: Study) -> list[Sheet]:
-    """All pages: for each mark as many as its plate covers."""
+    """All pages: for each mark of drilled plates and of round tubes with oblique cuts, as many as it covers."""
     frame = study.framed.frame if study.framed is not None else None
     made: list[Sheet] = []
     for mark in plate_marks(frame) if frame is not None else ():
         if mark.holes:
-            made += _pages(mark, flat(mark.plates[0], study.case), frame.material.name if frame else "")
+            found = flat(mark.plates[0], study.case)
+            made += _pages(_drilling(mark, found, frame.material.name if frame else ""))
+    for mark in tube_marks(frame) if frame is not None else ():
+        for pattern in copes(mark):
+            made += _pages(pattern)
     return made
+
+
+def _drilling(mark: PlateMark, found: Flat, material: str) -> Pattern:
+    size = " × ".join(figure_text(v) for v in mark.size)
+    pieces = f"{len(mark.plates)} piece{'s' if len(mark.plates) > 1 else ''}"
+    lines: tuple[tuple[Path2, Line], ...] = tuple((path, "visible") for path in outline_view(found).visible)
+    made = Pattern(
+        f"Drill template {mark.mark}", mark.size[:2], lines, found.circles, (), f"{size} mm {material}, {pieces}."
+    )  # fmt: skip
+    return min(made, turned(made), key=lambda pattern: pages_of(pattern.size))
+
+
+def turned(pattern: Pattern) -> Pattern:
+    """The same a quarter turn on: a long one may lie along the page."""
+    wide, tall = pattern.size
+
+    def at(x: float, y: float) -> tuple[float, float]:
+        return tall - y, x
+
+    lines: tuple[tuple[Path2, Line], ...] = tuple(
+        (tuple(at(*point) for point in path), kind) for path, kind in pattern.lines
+    )
+    circles = tuple((*at(x, y), d) for x, y, d in pattern.circles)
+    return Pattern(pattern.name, (tall, wide), lines, circles, (), pattern.words)
+
+
+def pages_of(size: tuple[float, float]) -> int:
+    """How many pages a pattern covers."""
+    x0, y0, x1, y1 = WINDOW
+    return len(tiles(size[0], x1 - x0)) * len(tiles(size[1], y1 - y0))
+
+
+_COPE_STEPS = 144
+_COPE_ROOM_MM = 25.0
+"""Paper below the curve, to hold it on by (common practice, no source)."""
+
+
+def copes(mark: TubeMark) -> tuple[Pattern, ...]:
+    """Wrap-around prints for the oblique cuts of a round tube; none for any other.
+
+    The paper goes round the outside of the tube with its straight lower edge square to it; saw or grind along the
+    curve. Both prints bear the lines A to D, which run on along the tube from the one to the other.
+    """
+    if mark.section.kind != "round":
+        return ()
+    radius = mark.section.side_mm / 2
+    around = 2 * pi * radius
+    made: list[Pattern] = []
+    for number, cut in enumerate(mark.cuts, start=1):
+        if not cut.off_square_deg:
+            continue
+        rise = radius * tan(radians(cut.off_square_deg))
+        # seen from outside with the cut upward, to the right is anticlockwise seen along the tube from that cut
+        way = -1.0 if number == 1 else 1.0
+
+        def height(x: float, rise: float = rise, way: float = way, long_deg: float = cut.long_deg) -> float:
+            return _COPE_ROOM_MM + rise * (1 + cos(way * x / radius - radians(long_deg)))
+
+        xs = [around * k / _COPE_STEPS for k in range(_COPE_STEPS + 1)]
+        curve = tuple((x, height(x)) for x in xs)
+        edge: Path2 = ((0.0, height(0.0)), (0.0, 0.0), (around, 0.0), (around, height(around)))
+        lines: list[tuple[Path2, Line]] = [(curve, "visible"), (edge, "thin")]
+        labels: list[tuple[float, float, str]] = []
+        for k in range(5):
+            x = around * k / 4
+            lines.append((((x, 0.0), (x, height(x))), "centre"))
+            if k < 4:
+                labels.append((x + 1.5, 3.0, SIDES[int(way * k) % 4]))
+        words = (
+            f"{mark.section.name}, {len(mark.members)} of them, {figure_text(cut.off_square_deg)}° off square. Wrap round "
+            f"the outside, letters readable, curve to the end; the ends of the paper meet on line A. From the longest "
+            f"point of one cut to that of the other: {figure_text(mark.longest_mm)} mm."
+        )
+        size = around, _COPE_ROOM_MM + 2 * rise
+        made.append(Pattern(f"Cope {mark.mark}, cut {number}", size, tuple(lines), (), tuple(labels), words))
+    return tuple(made)
 
 
 def tiles(length: float, window: float) -> tuple[float, ...]:
@@ -63,40 +169,55 @@ def tiles(length: float, window: float) -> tuple[float, ...]:
     return tuple(k * step for k in range(count))
 
 
-def _pages(mark: PlateMark, found: Flat, material: str) -> list[Sheet]:
+def _pages(pattern: Pattern) -> list[Sheet]:
     x0, y0, x1, y1 = WINDOW
-    columns, rows = tiles(mark.size[0], x1 - x0), tiles(mark.size[1], y1 - y0)
+    columns, rows = tiles(pattern.size[0], x1 - x0), tiles(pattern.size[1], y1 - y0)
+    whole = len(rows) * len(columns)
     made: list[Sheet] = []
     for r, low in enumerate(rows):
         for c, left in enumerate(columns):
-            sheet = Sheet("A4", f"template {mark.mark}", "1:1")
-            placed = Placed(outline_view(found), x0 - left, y0 - low, 1.0)
-            _draw(sheet, placed, found)
+            sheet = Sheet("A4", pattern.name, "1:1")
+            _draw(sheet, pattern, (x0 - left, y0 - low))
             _bars(sheet)
-            page = f"page {r * len(columns) + c + 1} of {len(rows) * len(columns)}"
-            where = (
-                f", column {c + 1}, row {r + 1} from the lower left" if len(rows) * len(columns) > 1 else ""
-            )
-            sheet.write(Text(20.0, 282.0, f"Drill template {mark.mark}, {page}{where}", 3.5))
-            size = " × ".join(figure_text(v) for v in mark.size)
-            pieces = f"{len(mark.plates)} piece{'s' if len(mark.plates) > 1 else ''}"
-            words = f"{size} mm {material}, {pieces}. Print at 100 %: both bars must measure 100 mm."
-            sheet.write(Text(20.0, 276.0, shortened(words, 178.0, 2.5)))
+            page = f"page {r * len(columns) + c + 1} of {whole}"
+            where = f", column {c + 1}, row {r + 1} from the lower left" if whole > 1 else ""
+            sheet.write(Text(20.0, 283.0, f"{pattern.name}, {page}{where}", 3.5))
+            words = f"{pattern.words} Print at 100 %: both bars must measure 100 mm."
+            for k, line in enumerate(wrapped(words, 178.0, 2.2)[:3]):
+                sheet.write(Text(20.0, 279.0 - 3.4 * k, line, 2.2))
             _joins(sheet, (c > 0, r > 0, c < len(columns) - 1, r < len(rows) - 1))
             made.append(sheet)
     return made
 
 
-def _draw(sheet: Sheet, placed: Placed, found: Flat) -> None:
-    """What of the plate lies on this page."""
+def wrapped(text: str, width: float, height: float) -> list[str]:
+    """A text as lines of at most a width."""
+    lines = [""]
+    for word in text.split():
+        longer = f"{lines[-1]} {word}".strip()
+        if lines[-1] and text_width(longer, height) > width:
+            lines.append(word)
+        else:
+            lines[-1] = longer
+    return [shortened(line, width, height) for line in lines]
+
+
+def _draw(sheet: Sheet, pattern: Pattern, origin: tuple[float, float]) -> None:
+    """What of the pattern lies on this page."""
     from shapely import LineString, Point, box
+
+    def at(point: tuple[float, float]) -> tuple[float, float]:
+        return origin[0] + point[0], origin[1] + point[1]
 
     window = box(*WINDOW)
     drawn: list[Rect] = []
-    edge = min(placed.box[2], WINDOW[2])
-    lines = [(LineString([placed.at(p) for p in path]), "visible") for path in placed.view.visible]
-    for n, (x, y, diameter) in enumerate(found.circles, start=1):
-        px, py = placed.at((x, y))
+    told: list[Rect] = []
+    edge = min(at((pattern.size[0], 0.0))[0], WINDOW[2])
+    lines: list[tuple[LineString, Line]] = [
+        (LineString([at(p) for p in path]), kind) for path, kind in pattern.lines
+    ]
+    for n, (x, y, diameter) in enumerate(pattern.circles, start=1):
+        px, py = at((x, y))
         radius = diameter / 2
         ring = Point(px, py).buffer(radius, quad_segs=32).exterior
         if window.contains(ring):
@@ -104,19 +225,27 @@ def _draw(sheet: Sheet, placed: Placed, found: Flat) -> None:
         else:
             lines.append((LineString(ring.coords), "thin"))
         reach = radius + 4
-        lines += [(LineString([(px - reach, py), (px + reach, py)]), "thin"),
-                  (LineString([(px, py - reach), (px, py + reach)]), "thin")]  # fmt: skip
+        lines.append((LineString([(px - reach, py), (px + reach, py)]), "thin"))
+        lines.append((LineString([(px, py - reach), (px, py + reach)]), "thin"))
         words, off = f"{n}: Ø {figure_text(diameter)}", radius * 0.75 + 1
-        label = Text(px + off, py + off, words, 2.5)
-        if label.box[2] > edge - 1:
-            label = Text(px - off, py + off, words, 2.5, "end")
+        # beside its hole where it lies on no other and not over the edge
+        for sx, sy in ((1, 1), (-1, 1), (1, -1), (-1, -1)):
+            drop = 0.0 if sy > 0 else 2.5
+            label = Text(px + sx * off, py + sy * off - drop, words, 2.5, "start" if sx > 0 else "end")
+            clear = not any(overlap(label.box, other) for other in told)
+            if window.contains(box(*label.box)) and label.box[2] <= edge - 1 and clear:
+                sheet.write(label, within=True)
+                told.append(label.box)
+                break
+    for x, y, words in pattern.labels:
+        label = Text(*at((x, y)), words, 3.0)
         if window.contains(box(*label.box)):
             sheet.write(label, within=True)
     for line, kind in lines:
         cut = line.intersection(window)
         for piece in getattr(cut, "geoms", [cut]):
             if piece.geom_type == "LineString" and piece.length > 0:
-                sheet.stroke(tuple(piece.coords), "visible" if kind == "visible" else "thin")
+                sheet.stroke(tuple(piece.coords), kind)
                 drawn.append(piece.bounds)
     if drawn:
         lo = [min(b[k] for b in drawn) for k in (0, 1)]

@@ -3,7 +3,9 @@
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from packlayout.electrical.cables import Run
 from packlayout.export.palette import PLATE, TUBE
+from packlayout.frame.bolting import Bore, bores
 from packlayout.frame.tubes import Member, Plate, TubeFrame
 from packlayout.model.geometry import Pose
 from packlayout.model.layout import Placement
@@ -18,15 +20,19 @@ class Leaf:
         name: For people.
         kind: Key of the palette.
         piece: What it is.
+        bores: Holes in it for what is bolted there, of a tube.
     """
 
     name: str
     kind: str
-    piece: Placement | Member | Plate
+    piece: Placement | Member | Plate | Run
+    bores: tuple[Bore, ...] = ()
 
     @property
     def pose(self) -> Pose:
-        """Where its own axes stand in the vehicle."""
+        """Where its own axes stand in the vehicle; a run of cable is told in vehicle axes."""
+        if isinstance(self.piece, Run):
+            return Pose((0.0, 0.0, 0.0))
         return tube_pose(self.piece) if isinstance(self.piece, Member) else self.piece.pose
 
 
@@ -45,18 +51,51 @@ def tube_pose(member: Member) -> Pose:
     return Pose(member.start, ((p[0], q[0], a[0]), (p[1], q[1], a[1]), (p[2], q[2], a[2])))
 
 
+def bores_by_tube(frame: TubeFrame) -> dict[str, tuple[Bore, ...]]:
+    """Name of each tube that is drilled -> its holes."""
+    made: dict[str, tuple[Bore, ...]] = {}
+    for bore in bores(frame):
+        made[bore.member] = (*made.get(bore.member, ()), bore)
+    return made
+
+
 def frame_tree(frame: TubeFrame) -> Group:
     """The frame: cradles and legs, and of each its tubes and plates, in the order of the frame."""
     groups: dict[str, list[Leaf]] = {}
+    drilled = bores_by_tube(frame)
     for member in frame.members:
-        groups.setdefault(member.group, []).append(Leaf(member.name, TUBE, member))
+        leaf = Leaf(member.name, TUBE, member, drilled.get(member.name, ()))
+        groups.setdefault(member.group, []).append(leaf)
     for plate in frame.plates:
         groups.setdefault(plate.group, []).append(Leaf(plate.name, PLATE, plate))
     return Group("frame", tuple(Group(name, tuple(leaves)) for name, leaves in groups.items()))
 
 
-def assembly_tree(study: Study) -> Group | None:
-    """Pack, parts and frame under the name of the case; None when there is not one solid."""
+HARNESS = "harness"
+RUN_KINDS = {"HV": "HV cable", "12 V": "12 V cable", "mains": "mains cable", "coolant": "coolant hose"}
+"""Kind of a run -> what it is called, and its key of the palette."""
+
+
+def laid_runs(study: Study) -> tuple[Run, ...]:
+    """Cables and hoses that found a way."""
+    return tuple(r for r in study.wiring.runs if r.line is not None) if study.wiring is not None else ()
+
+
+def harness_tree(study: Study) -> Group:
+    """Cables and hoses, by what they carry."""
+    groups: dict[str, list[Leaf]] = {}
+    for run in laid_runs(study):
+        groups.setdefault(RUN_KINDS[run.kind], []).append(Leaf(run.name, RUN_KINDS[run.kind], run))
+    return Group(HARNESS, tuple(Group(f"{kind}s", tuple(runs)) for kind, runs in groups.items()))
+
+
+def assembly_tree(study: Study, *, harness: bool = True) -> Group | None:
+    """Pack, parts, frame and harness under the name of the case; None when there is not one solid.
+
+    Args:
+        study: What was computed.
+        harness: False leaves the cables and hoses out.
+    """
     children: list[Group | Leaf] = []
     if study.layout is not None:
         kind = {name: part.kind for name, part in study.case.parts.items()}
@@ -71,6 +110,8 @@ def assembly_tree(study: Study) -> Group | None:
     if study.framed is not None and study.framed.frame is not None:
         frame = frame_tree(study.framed.frame)
         children += [frame] if frame.children else []
+    cables = harness_tree(study)
+    children += [cables] if harness and cables.children else []
     return Group(study.case.key, tuple(children)) if children else None
 
 

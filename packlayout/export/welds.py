@@ -5,19 +5,23 @@ each of these every next weld as far from the last one as may be.
 """
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
 from packlayout.export.meshes import tube_outline
 from packlayout.export.tree import tube_pose
-from packlayout.frame.joint_uses import throat_of
-from packlayout.frame.tubes import Member, Plate, TubeFrame
+from packlayout.frame.tubes import Member, Plate, TubeFrame, plate_box
+from packlayout.frame.welding import throat_of
 from packlayout.model.brief import Case
 from packlayout.model.geometry import Floats, Pose, Vec
 
 _NEAR_MM = 0.6
 _SAME_PLANE = 0.01
-_STAGES = ("cradle rails", "posts and studs", "bars", "links between cradles", "legs", "foot plates", "lips")
+_STAGES = (
+    "cradle rails", "posts and studs", "bars", "links between cradles", "legs", "foot plates", "lips", "brackets",
+)  # fmt: skip
+_TOUCH_MM = 0.3
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,7 +33,8 @@ class Weld:
         stage: What is being built up meanwhile.
         piece: Name of the tube or plate that ends there.
         onto: Name of what it is welded to.
-        kind: `mitre`, `onto a side`, `foot plate`, `end plate` of a bar that is bolted, or `lip`.
+        kind: `mitre`, `onto a side`, `foot plate`, `end plate` of a bar that is bolted, `lip`; in a bracket `post` onto
+            a plate or `plate` on edge onto a plate, from both sides.
         throat_mm: Of the fillet.
         length_mm: Of the seam, all round the cut for a tube.
         at: Middle of it, mm, vehicle axes.
@@ -45,6 +50,7 @@ class Weld:
     at: Vec
 
 
+@lru_cache(maxsize=4)  # list, drawings and every plate ask for the same
 def welds(frame: TubeFrame, case: Case) -> tuple[Weld, ...]:
     """Every seam of a frame in the order of welding.
 
@@ -77,6 +83,7 @@ def welds(frame: TubeFrame, case: Case) -> tuple[Weld, ...]:
              max(plate.size[:2]), plate.pose.point((plate.size[0] / 2, plate.size[1] / 2, plate.size[2] / 2)))
         for plate in frame.plates if " lip " in plate.name
     ]  # fmt: skip
+    found += _plates_on_edge(frame, case)
     ordered: list[Weld] = []
     for stage in _STAGES:
         left = [w for w in found if w.stage == stage]
@@ -91,6 +98,38 @@ def welds(frame: TubeFrame, case: Case) -> tuple[Weld, ...]:
                      following.length_mm, following.at)
             )  # fmt: skip
     return tuple(ordered)
+
+
+def _plates_on_edge(frame: TubeFrame, case: Case) -> list[Weld]:
+    """Plates of one bracket that stand square on each other: a seam on either side of the one that stands."""
+    made: list[Weld] = []
+    plates = [(p, plate_box(p)) for p in frame.plates if p.group.startswith("bracket")]
+    for one, a in plates:
+        thin = int(np.argmin(one.size))
+        edges = [k for k in range(3) if abs(one.pose.direction(_unit(thin))[k]) < 0.5]
+        for other, b in plates:
+            if one.group != other.group or one.name == other.name:
+                continue
+            flat = int(np.argmax(np.abs(other.pose.direction(_unit(int(np.argmin(other.size)))))))
+            # the one that stands ends, on one of its edges, on the face of the other
+            if (
+                flat not in edges
+                or min(abs(a.hi[flat] - b.lo[flat]), abs(a.lo[flat] - b.hi[flat])) > _TOUCH_MM
+            ):
+                continue
+            spans = [(max(a.lo[k], b.lo[k]), min(a.hi[k], b.hi[k])) for k in range(3)]
+            if any(hi - lo < -_TOUCH_MM for k, (lo, hi) in enumerate(spans) if k != flat):
+                continue
+            long = max(hi - lo for k, (lo, hi) in enumerate(spans) if k != flat)
+            x, y, z = ((lo + hi) / 2 for lo, hi in spans)
+            made.append(
+                Weld(0, "brackets", one.name, other.name, "plate", throat_of(case, 0.0), 2 * long, (x, y, z))
+            )
+    return made
+
+
+def _unit(axis: int) -> Vec:
+    return float(axis == 0), float(axis == 1), float(axis == 2)
 
 
 def open_ends(frame: TubeFrame) -> tuple[tuple[str, Vec], ...]:
@@ -110,6 +149,8 @@ def seam_mm(member: Member, cut: Vec) -> float:
 
 
 def _stage(member: Member, kind: str) -> str:
+    if member.group.startswith("bracket"):
+        return "brackets"
     if kind == "foot plate":
         return "foot plates"
     if member.group.startswith("leg"):
@@ -129,13 +170,15 @@ def _partner(frame: TubeFrame, member: Member, end: Vec, cut: Vec) -> tuple[str,
             if _far(end, place) < _NEAR_MM and _far(cut, (-face[0], -face[1], -face[2])) < _SAME_PLANE:
                 return other.name, "mitre"
     for plate in frame.plates:
-        if plate.holes and _touches(_own(plate.pose, end), plate.size):
+        if (plate.holes or plate.group.startswith("bracket")) and _touches(_own(plate.pose, end), plate.size):
+            if plate.group.startswith("bracket"):
+                return plate.name, "post"
             return plate.name, "foot plate" if plate.group.startswith("leg") else "end plate"
     for other in others:
         u, v, w = _own(tube_pose(other), end)
-        half = other.section.side_mm / 2 + _NEAR_MM
+        half, thin = other.section.side_mm / 2 + _NEAR_MM, other.section.narrow_mm / 2 + _NEAR_MM
         lo, hi = -other.overhang_mm(other.start_cut), other.length_mm + other.overhang_mm(other.end_cut)
-        if max(abs(u), abs(v)) <= half and lo - _NEAR_MM <= w <= hi + _NEAR_MM:
+        if abs(u) <= half and abs(v) <= thin and lo - _NEAR_MM <= w <= hi + _NEAR_MM:
             return other.name, "onto a side"
     return "", "onto a side"
 

@@ -4,6 +4,7 @@ Strength is judged by `design`.
 """
 
 from collections.abc import Sequence
+from functools import lru_cache
 
 import numpy as np
 
@@ -11,10 +12,10 @@ from packlayout.frame.generate import Generated
 from packlayout.frame.shapes import member_mesh, plate_mesh
 from packlayout.frame.tubes import member_box
 from packlayout.model.brief import Case
-from packlayout.model.check import Check, judge
+from packlayout.model.check import Check, judge, unknown
 from packlayout.model.geometry import Box, TriMesh, Vec
 from packlayout.model.layout import Layout
-from packlayout.space.clearance import Gap, gap, nearest, solid
+from packlayout.space.clearance import Gap, Solid, gap, nearest, solid
 from packlayout.space.envelope import box_mesh
 from packlayout.units import Measured
 
@@ -22,11 +23,12 @@ LEAST_MOUNTS = 3
 LEAST_SPREAD_MM = 50.0
 LEAST_PORT_GAP_MM = 15.0
 STUD = " stud "
+BORNE = "every part needs a path of its load to the vehicle (statics)"
 
 
 def check_frame(case: Case, layout: Layout, made: Generated, rooms: Sequence[Box] = ()) -> tuple[Check, ...]:
     """Support of every group of linked cradles, reach of every mounting point, clearances of tubes and plates."""
-    shape = (*_support(made), *_reach(made), *_clear(case, layout, made))
+    shape = (*_support(made), *_reach(made), *_borne(case, made), *_clear(case, layout, made))
     return (*shape, *_access(made, rooms), *_ports(case, layout, made))
 
 
@@ -83,33 +85,56 @@ def _reach(made: Generated) -> list[Check]:
     ]  # fmt: skip
 
 
+def _borne(case: Case, made: Generated) -> list[Check]:
+    """Parts that no bracket was found for; the strength of those that were found is `verdicts`'."""
+    checks: list[Check] = []
+    for name, why in made.unborne:
+        id, title = f"frame.bracket.{name.replace(' ', '-')}", f"Bracket of {name}"
+        if "state" in why:
+            checks.append(unknown(id, title, "brackets", BORNE, why))
+            continue
+        note = f"{why}; turn the part so that its fixing face looks at a wall or the cradle, or leave it more room"
+        checks.append(judge(id, title, Measured(0.0), 1.0, "min", "brackets", BORNE, note=note))
+    return checks
+
+
 def _clear(case: Case, layout: Layout, made: Generated) -> list[Check]:
     zone_of = {c.number: c.zone for c in made.cradles}
     group_zone = {f"cradle {n}": zone for n, zone in zone_of.items()}
     group_zone |= {f"leg {leg.mount}": zone_of[leg.cradle] for leg in made.legs}
-    pieces: list[tuple[str, str, TriMesh, float]] = []
+    part_zone = {p.name: p.zone for p in layout.placements}
+    group_zone |= {f.bracket.group: part_zone[f.bracket.parts[0]] for f in made.brackets}
+    own_parts = {f.bracket.group: f.bracket.parts for f in made.brackets}
+    # a bracket that the body carries is bolted to its walls
+    bolted = {f.bracket.group for f in made.brackets if f.bracket.cradle is None}
+    pieces: list[tuple[str, str, str, TriMesh]] = []
     for m in made.frame.members:
-        pieces.append((m.name, group_zone.get(m.group, next(iter(zone_of.values()))), member_mesh(m), 0.0))
+        zone = group_zone.get(m.group, next(iter(zone_of.values())))
+        pieces.append((m.name, m.group, zone, member_mesh(m)))
     for p in made.frame.plates:
-        pieces.append((p.name, group_zone[p.group], plate_mesh(p), 0.0))
-    walls = {zone: solid(f"the surface of {zone}", case.zones[zone]) for zone in set(zone_of.values())}
+        pieces.append((p.name, p.group, group_zone[p.group], plate_mesh(p)))
+    walls = {zone: _standing(f"the surface of {zone}", case.zones[zone]) for zone in set(zone_of.values())}
     parts = [solid(p.name, box_mesh(p.box)) for p in layout.placements]
     c, own = case.brief.clearances, case.brief.frame.clearance_mm
     limit_of = {"solid": own, "moving": c.moving_mm, "hot": c.hot_mm}
     body: list[Gap] = []
     keep: dict[str, list[Gap]] = {"solid": [], "moving": [], "hot": []}
     near: list[Gap] = []
-    for name, zone, mesh, _ in pieces:
+    for name, group, zone, mesh in pieces:
         piece = solid(name, mesh)
-        body.append(gap(piece, walls[zone]))
-        close = [s for s in parts if s.mesh.bounds.distance(mesh.bounds) < 30.0]
+        if group not in bolted:
+            body.append(gap(piece, walls[zone]))
+        close = [
+            s for s in parts
+            if s.mesh.bounds.distance(mesh.bounds) < 30.0 and s.name not in own_parts.get(group, ())
+        ]  # fmt: skip
         found = nearest(piece, close)
         if found is not None:
             near.append(found)
         for k in case.vehicle.keep_outs:
             other = case.keep_outs[k.name]
             if other.bounds.distance(mesh.bounds) < limit_of[k.kind] + 50.0:
-                keep[k.kind].append(gap(piece, solid(k.name, other)))
+                keep[k.kind].append(gap(piece, _standing(k.name, other)))
     basis = "clearance set by the brief"
     checks = _smallest("frame.clear.body", "Frame to the body", body, own, basis)
     for kind, gaps in keep.items():
@@ -119,16 +144,22 @@ def _clear(case: Case, layout: Layout, made: Generated) -> list[Check]:
     return checks
 
 
+@lru_cache(maxsize=64)
+def _standing(name: str, surface: TriMesh) -> Solid:
+    """A surface of the vehicle made ready for distances, once: a scan is large."""
+    return solid(name, surface)
+
+
 def room_around(case: Case, layout: Layout, made: Generated) -> list[float]:
     """How far each tube may move before it meets the body or what stands in the vehicle, mm, in their order."""
     zone_of = {c.number: c.zone for c in made.cradles}
     zones = {f"cradle {n}": zone for n, zone in zone_of.items()}
     zones |= {f"leg {leg.mount}": zone_of[leg.cradle] for leg in made.legs}
     any_zone = next(iter(zone_of.values()))
-    walls = {zone: solid(f"the surface of {zone}", case.zones[zone]) for zone in set(zone_of.values())}
-    others = [solid(k.name, case.keep_outs[k.name]) for k in case.vehicle.keep_outs]
+    walls = {zone: _standing(f"the surface of {zone}", case.zones[zone]) for zone in set(zone_of.values())}
+    others = [_standing(k.name, case.keep_outs[k.name]) for k in case.vehicle.keep_outs]
     rooms: list[float] = []
-    for m in made.frame.members:
+    for m in made.core.members:
         piece = solid(m.name, member_mesh(m))
         near = [gap(piece, walls[zones.get(m.group, any_zone)]).distance_mm]
         # what is further off than the body is near is of no account

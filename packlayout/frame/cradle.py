@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from packlayout.frame.tubes import Member, Plate
+from packlayout.mass.end_plates import clamped
 from packlayout.model.brief import Case
 from packlayout.model.catalogue import Thread, TubeSection
 from packlayout.model.geometry import Box, Pose, Vec
@@ -73,13 +74,15 @@ class Cradle:
     cap_thread: str = ""
 
 
-def straight(name: str, group: str, section: TubeSection, start: Vec, end: Vec) -> Member:
-    """A tube along an axis with square ends."""
+def straight(
+    name: str, group: str, section: TubeSection, start: Vec, end: Vec, side: Vec | None = None
+) -> Member:
+    """A tube along an axis with square ends; its longer side upright, or along `side`."""
     d = tuple(b - a for a, b in zip(start, end, strict=True))
     length = sum(abs(v) for v in d)
     a: Vec = (d[0] / length + 0.0, d[1] / length + 0.0, d[2] / length + 0.0)
-    side: Vec = (0.0, 0.0, 1.0) if abs(a[2]) < 0.5 else (1.0, 0.0, 0.0)
-    return Member(name, group, section, start, end, side, (-a[0] + 0.0, -a[1] + 0.0, -a[2] + 0.0), a)
+    usual: Vec = (0.0, 0.0, 1.0) if abs(a[2]) < 0.5 else (1.0, 0.0, 0.0)
+    return Member(name, group, section, start, end, side or usual, (-a[0] + 0.0, -a[1] + 0.0, -a[2] + 0.0), a)
 
 
 def cradle(case: Case, block: Block) -> Cradle:
@@ -87,8 +90,9 @@ def cradle(case: Case, block: Block) -> Cradle:
     section = case.sections[case.brief.frame.cradle_tube]
     t, g = section.side_mm, case.brief.frame.liner_mm
     group = f"cradle {block.number}"
-    inner, outer = block.box.grown(g), block.box.grown(g + t)
-    mid = block.box.grown(g + t / 2)
+    body = clamped(case, block)
+    inner, outer = body.grown(g), body.grown(g + t)
+    mid = body.grown(g + t / 2)
     members: list[Member] = []
     for level, z in (("bottom", mid.lo[2]), ("top", mid.hi[2])):
         for side, y in (("left", mid.lo[1]), ("right", mid.hi[1])):
@@ -105,7 +109,8 @@ def cradle(case: Case, block: Block) -> Cradle:
     members += bars
     studs = _studs(block, bar, inner, group)
     members += studs
-    faces = (*_faces(block.number, inner, mid, outer, t), *_stud_faces(block.number, inner, studs, t))
+    leg = case.sections[case.brief.frame.leg_tube]
+    faces = (*_faces(block.number, inner, mid, outer, t), *_stud_faces(block.number, inner, studs, t, leg))
     return Cradle(
         block.number, block.zone, outer, tuple(members), faces, _lips(inner, g, group), caps, thread
     )
@@ -164,7 +169,7 @@ def _cap_thread(case: Case) -> Thread | None:
 
 def _bolt_offset(section: TubeSection, thread: Thread) -> float:
     """From the middle of a bar to a bolt beside it: room for the washer and the weld."""
-    return section.side_mm / 2 + thread.washer_diameter_mm / 2 + 3.0
+    return section.narrow_mm / 2 + thread.washer_diameter_mm / 2 + 3.0
 
 
 def _caps(
@@ -195,23 +200,30 @@ def joints_of(block: Block, axis: int, sign: int) -> list[float]:
 def _studs(block: Block, section: TubeSection, inner: Box, group: str) -> list[Member]:
     """Upright tubes between the rings, in front of the joints between modules, flush with the inside."""
     made: list[Member] = []
-    half = section.side_mm / 2
+    half, beside = section.side_mm / 2, section.narrow_mm / 2
     for axis, sides in ((0, ("front", "rear")), (1, ("left", "right"))):
         for sign, word in zip((-1, 1), sides, strict=True):
             at = inner.lo[axis] - half if sign < 0 else inner.hi[axis] + half
             for n, place in enumerate(joints_of(block, axis, sign), start=1):
-                if not inner.lo[1 - axis] + half < place < inner.hi[1 - axis] - half:
+                if not inner.lo[1 - axis] + beside < place < inner.hi[1 - axis] - beside:
                     continue
                 x, y = (at, place) if axis == 0 else (place, at)
                 ends = (x, y, inner.lo[2]), (x, y, inner.hi[2])
-                made.append(straight(f"{group} stud {word} {n}", group, section, *ends))
+                # the longer side looks at the modules, which push on it
+                deep: Vec = (1.0, 0.0, 0.0) if axis == 0 else (0.0, 1.0, 0.0)
+                made.append(straight(f"{group} stud {word} {n}", group, section, *ends, deep))
     return made
 
 
-def _stud_faces(number: int, inner: Box, studs: Sequence[Member], t: float) -> list[Face]:
-    """The outer sides of the studs, at heights where a leg of the cradle's size meets nothing but the stud."""
+def _stud_faces(number: int, inner: Box, studs: Sequence[Member], t: float, leg: TubeSection) -> list[Face]:
+    """The outer sides of the studs, at heights where a leg of the cradle's size meets nothing but the stud.
+
+    A leg wider than a stud finds no room on it.
+    """
     made: list[Face] = []
     for stud in studs:
+        if leg.side_mm > stud.section.narrow_mm:
+            continue
         axis = 0 if " front " in stud.name or " rear " in stud.name else 1
         sign = 1 if " rear " in stud.name or " right " in stud.name else -1
         at, along = stud.start[axis] + sign * stud.section.side_mm / 2, stud.start[1 - axis]
@@ -239,11 +251,11 @@ def _lips(inner: Box, liner: float, group: str) -> tuple[Plate, ...]:
 
 def _spread(places: Sequence[float], inner: Box, along: int, section: TubeSection) -> list[float]:
     """Places held inside the rails, those too close to the one before left out."""
-    half = section.side_mm / 2 + LEAST_BAR_GAP_MM
+    half = section.narrow_mm / 2 + LEAST_BAR_GAP_MM
     lo, hi = inner.lo[along] + half, inner.hi[along] - half
     kept: list[float] = []
     for place in sorted(min(max(p, lo), hi) for p in places):
-        if lo <= hi and (not kept or place - kept[-1] >= section.side_mm + LEAST_BAR_GAP_MM):
+        if lo <= hi and (not kept or place - kept[-1] >= section.narrow_mm + LEAST_BAR_GAP_MM):
             kept.append(place)
     return kept
 

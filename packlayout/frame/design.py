@@ -6,6 +6,7 @@ A design aid: a licensed engineer signs, and local codes rule.
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
+from packlayout.frame.bearing import BracketReport, bracket_report, check_brackets
 from packlayout.frame.choose import TradeRow, choose
 from packlayout.frame.generate import Generated, generate
 from packlayout.frame.joint_sheets import bolt_sheet, weld_sheet
@@ -93,6 +94,7 @@ class Designed:
         sheets: Calculation of the worst tube, weld and bolts.
         trade: Mass against the number of different sections; empty when nothing was chosen.
         trials: How many sets of sections were drawn and solved.
+        brackets: What carries the parts that are no modules, and what each hands on.
         carried: Parts that stand on the cradles and were counted.
         elsewhere: Parts that the vehicle carries and that were not.
     """
@@ -112,11 +114,12 @@ class Designed:
     trials: int
     carried: tuple[str, ...]
     elsewhere: tuple[str, ...]
+    brackets: tuple[BracketReport, ...] = ()
 
 
 def design(
     case: Case, layout: Layout, rooms: Sequence[Box] = (), made: Generated | None = None,
-    say: Callable[[str], None] | None = None,
+    say: Callable[[str], None] | None = None, core: tuple[str, str] | None = None,
 ) -> Designed:  # fmt: skip
     """Choose, solve and judge the frame of a layout.
 
@@ -126,6 +129,7 @@ def design(
         rooms: Access room of placed parts that no tube may cross, vehicle axes.
         made: The frame with the sections the brief names, when it is there already.
         say: Told what is being tried.
+        core: Sections of cradle and bars that are settled, so that only the legs are chosen.
 
     Returns:
         The design. A frame that cannot stand is a design with failed checks that say why.
@@ -134,13 +138,15 @@ def design(
     """
     if not layout.blocks:
         return _nothing(case, layout, rooms)
-    found = choose(case, layout, rooms, made, say)
+    found = choose(case, layout, rooms, made, say, core)
     trial = found.trial
     model, solved, judged = trial.model, trial.solved, trial.uses
+    brackets = tuple(bracket_report(trial.case, f) for f in trial.made.brackets)
     if solved is None or judged is None:
+        checks = (*unsolved(trial), *check_brackets(trial.case, trial.made.brackets))
         return Designed(
             trial.case, trial.made, tuple(c.name for c in case.design_code.load_cases), (), (), (), None, None, None,
-            tuple(unsolved(trial)), (), found.trade, found.trials, model.loading.carried, model.loading.elsewhere,
+            checks, (), found.trade, found.trials, model.loading.carried, model.loading.elsewhere, brackets,
         )  # fmt: skip
     sheets = [member_sheet(model, judged), weld_sheet(trial.case, model, judged)]
     bolts = [bolt_sheet(trial.case, model, foot) for foot in judged.feet]
@@ -149,18 +155,19 @@ def design(
         trial.case,
         trial.made,
         tuple(c.name for c in model.cases),
-        _members(model, solved, judged),
+        (*_members(model, solved, judged), *_posts(trial.made, tuple(c.name for c in model.cases))),
         _joints(model, judged),
         tuple(mount_use(model, judged, n) for n in range(len(judged.feet))),
         model,
         solved,
         trial.frequency_hz,
-        tuple(checks_of(trial, found, layout)),
+        tuple(checks_of(trial, found)),
         tuple(s for s in (*sheets, worst) if s is not None),
         found.trade,
         found.trials,
         model.loading.carried,
         model.loading.elsewhere,
+        brackets,
     )
 
 
@@ -181,14 +188,28 @@ def _members(model: FrameModel, solved: Solved, judged: Uses) -> tuple[MemberUse
         column = judged.tubes.worst[:, n]
         k = int(column.argmax())
         bent = judged.tubes.buckling.utilisation[k, n] >= judged.tubes.by_section[k, n]
-        v = model.sections[n]
         made.append(
             MemberUse(
-                line.member.name, f"SHS {v.side_mm:g}x{v.wall_mm:g}", float(column[k]), model.cases[k].name,
+                line.member.name, line.member.section.name, float(column[k]), model.cases[k].name,
                 "buckling" if bent else "cross-section", tuple(float(u) for u in column), float(moved[n]),
             )
         )  # fmt: skip
     return tuple(made)
+
+
+def _posts(made: Generated, cases: tuple[str, ...]) -> tuple[MemberUse, ...]:
+    """Posts of brackets, after the tubes of the frame; they are judged with their bracket."""
+    rows: list[MemberUse] = []
+    for found in made.brackets:
+        for post in found.bracket.members:
+            by_case = tuple(float(v) for v in found.use.used["post"])
+            worst = max(by_case)
+            rows.append(
+                MemberUse(
+                    post.name, post.section.name, worst, cases[by_case.index(worst)], "bracket", by_case, 0.0
+                )
+            )
+    return tuple(rows)
 
 
 def _joints(model: FrameModel, judged: Uses) -> tuple[JointUse, ...]:

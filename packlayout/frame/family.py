@@ -1,10 +1,11 @@
 """One core frame for many vehicles: what is the same in several frames, and what each vehicle adds to it.
 
 The core is cradles with their bars, studs and lips, and the links between cradles; the adapter is the legs and their
-foot plates. The core depends on the block of modules alone, so vehicles that use one arrangement share it.
+foot plates; the brackets of the other parts are each vehicle's own. The core depends on the block of modules alone, so
+vehicles that use one arrangement share it.
 """
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 from packlayout.frame.generate import Generated
@@ -40,12 +41,14 @@ class Family:
         core: That of the first; build it once.
         adapters: Vehicle -> what it alone needs.
         differences: Vehicle -> pieces of its core that the first does not have, and the other way round.
+        brackets: Vehicle -> the brackets of its other parts.
     """
 
     shared: bool
     core: Parts
     adapters: dict[str, Parts]
     differences: dict[str, tuple[str, ...]]
+    brackets: dict[str, Parts]
 
 
 def is_core(group: str) -> bool:
@@ -55,17 +58,22 @@ def is_core(group: str) -> bool:
 
 def core_of(made: Generated) -> Parts:
     """Cradles and links of a frame."""
-    return _parts(made, core=True)
+    return _parts(made, is_core)
 
 
 def adapter_of(made: Generated) -> Parts:
     """Legs and foot plates of a frame."""
-    return _parts(made, core=False)
+    return _parts(made, lambda group: group.startswith("leg "))
 
 
-def _parts(made: Generated, *, core: bool) -> Parts:
-    members = tuple(m for m in made.frame.members if is_core(m.group) == core)
-    plates = tuple(p for p in made.frame.plates if is_core(p.group) == core)
+def brackets_of(made: Generated) -> Parts:
+    """Brackets of a frame."""
+    return _parts(made, lambda group: group.startswith("bracket "))
+
+
+def _parts(made: Generated, wanted: Callable[[str], bool]) -> Parts:
+    members = tuple(m for m in made.frame.members if wanted(m.group))
+    plates = tuple(p for p in made.frame.plates if wanted(p.group))
     mass = sum(piece.mass_item(made.frame.material).mass.value for piece in (*members, *plates))
     return Parts(members, plates, mass)
 
@@ -117,4 +125,5 @@ def family(frames: Mapping[str, Generated]) -> Family:
         if only or lacking or frames[name].frame.material != first.frame.material:
             differences[name] = (*only, *lacking) or (f"material {frames[name].frame.material.name}",)
     adapters = {name: adapter_of(frames[name]) for name in names}
-    return Family(not differences, core_of(first), adapters, differences)
+    brackets = {name: brackets_of(frames[name]) for name in names}
+    return Family(not differences, core_of(first), adapters, differences, brackets)

@@ -1,20 +1,25 @@
 """`generate`: the welded frame for a layout. A cradle a block, links between cradles, a leg to each mounting point."""
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import lru_cache
 from itertools import combinations, product
 
 import numpy as np
 
+from packlayout.frame.bracketing import brackets_for
+from packlayout.frame.brackets import Found
 from packlayout.frame.cradle import Cradle, Face, cradle, straight
+from packlayout.frame.knees import knees
 from packlayout.frame.legs import Leg, Obstacles, find_leg, tube_meets
-from packlayout.frame.tubes import Member, TubeFrame, member_box
+from packlayout.frame.tubes import Member, TubeFrame, member_box, plate_box
+from packlayout.frame.walls import walls_of
 from packlayout.model.brief import Case
-from packlayout.model.geometry import Box, Floats, Vec
+from packlayout.model.geometry import Box, Floats, TriMesh, Vec
 from packlayout.model.layout import Layout
 from packlayout.space.cells import winding
 
-LINKS_PER_PAIR = 2
+NO_ZONE = "its face looks into no measured zone; check its holes and the direction of its face"
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,6 +32,8 @@ class Generated:
         legs: Those that were found.
         missed: (mounting point, why) for those that no leg reaches.
         linked: Pairs of cradles that links join.
+        brackets: What holds the parts that no module cradle holds by itself, and how far each is used.
+        unborne: (part, why) for those that no bracket was found for.
     """
 
     frame: TubeFrame
@@ -34,15 +41,25 @@ class Generated:
     legs: tuple[Leg, ...]
     missed: tuple[tuple[str, str], ...]
     linked: tuple[tuple[int, int], ...]
+    brackets: tuple[Found, ...] = ()
+    unborne: tuple[tuple[str, str], ...] = ()
+
+    @property
+    def core(self) -> TubeFrame:
+        """The frame without its brackets: what is analysed as one."""
+        members = tuple(m for m in self.frame.members if not m.group.startswith("bracket "))
+        plates = tuple(p for p in self.frame.plates if not p.group.startswith("bracket "))
+        return TubeFrame(members, plates, self.frame.material)
 
 
-def generate(case: Case, layout: Layout, rooms: Sequence[Box] = ()) -> Generated:
+def generate(case: Case, layout: Layout, rooms: Sequence[Box] = (), *, brackets: bool = True) -> Generated:
     """Make the frame for one layout.
 
     Args:
         case: Supplies stock, mounting points, surfaces.
         layout: Where the modules and the other parts stand.
         rooms: Access room of placed parts that no tube may cross, vehicle axes.
+        brackets: false: leave out the brackets of the other parts, which take most of the time.
 
     Returns:
         The frame; mounting points that no leg reaches are told, not raised.
@@ -60,8 +77,7 @@ def generate(case: Case, layout: Layout, rooms: Sequence[Box] = ()) -> Generated
             links = _links(case, a, b, obstacles)
             members += links
             linked += [(a.number, b.number)] if links else []
-            boxes = (*obstacles.boxes, *(member_box(m) for m in links))
-            obstacles = Obstacles(obstacles.surfaces, boxes, obstacles.cradles)
+            obstacles = obstacles.with_boxes([member_box(m) for m in links])
         for mount in case.vehicle.mounts:
             if not _in_zone(case, zone, np.array(mount.holes).mean(axis=0) + np.array(mount.face) * 5.0):
                 continue
@@ -70,25 +86,46 @@ def generate(case: Case, layout: Layout, rooms: Sequence[Box] = ()) -> Generated
                 missed.append((mount.name, why))
                 continue
             legs.append(leg)
-            members += leg.members
             obstacles = obstacles.with_leg(leg)
+        if case.brief.frame.leg_braces:
+            for n, leg in enumerate(legs):
+                if leg.cradle in {c.number for c in near}:
+                    legs[n] = replace(leg, braces=knees(case, leg, _without(obstacles, leg)))
+                    obstacles = obstacles.with_boxes([member_box(m) for m in legs[n].braces])
+    for mount in case.vehicle.mounts:
+        front = np.array(mount.holes).mean(axis=0) + np.array(mount.face) * 5.0
+        if not any(_in_zone(case, zone, front) for zone in case.zones):
+            missed.append((mount.name, NO_ZONE))
+    members += [m for leg in legs for m in (*leg.members, *leg.braces)]
     plates = (*(p for c in cradles for p in (*c.lips, *c.caps)), *(leg.plate for leg in legs))
+    found, unborne = brackets_for(case, layout, rooms, (cradles, members, plates)) if brackets else ((), ())
+    members += [m for f in found for m in f.bracket.members]
+    plates = (*plates, *(p for f in found for p in f.bracket.plates))
     frame = TubeFrame(tuple(members), plates, material)
-    return Generated(frame, cradles, tuple(legs), tuple(missed), tuple(linked))
+    return Generated(frame, cradles, tuple(legs), tuple(missed), tuple(linked), found, unborne)
+
+
+def _without(obstacles: Obstacles, leg: Leg) -> Obstacles:
+    """Obstacles for what is welded to a leg: all but the leg itself."""
+    own = [*(member_box(m) for m in leg.members), plate_box(leg.plate)]
+    boxes = tuple(box for box in obstacles.boxes if box not in own)
+    return Obstacles(obstacles.surfaces, boxes, obstacles.cradles)
 
 
 def _in_zone(case: Case, zone: str, point: Floats) -> bool:
-    return winding(case.zones[zone], point) > 0.5
+    return _inside(case.zones[zone], tuple(float(v) for v in point))
+
+
+@lru_cache(maxsize=512)
+def _inside(surface: TriMesh, point: tuple[float, ...]) -> bool:
+    return winding(surface, np.array(point)) > 0.5
 
 
 def _obstacles(case: Case, layout: Layout, zone: str, cradles: list[Box], rooms: Sequence[Box]) -> Obstacles:
     c, own = case.brief.clearances, case.brief.frame.clearance_mm
     distance = {"solid": own, "moving": c.moving_mm, "hot": c.hot_mm}
-    surfaces = [(np.ascontiguousarray(case.zones[zone].triangles), own)]
-    surfaces += [
-        (np.ascontiguousarray(case.keep_outs[k.name].triangles), distance[k.kind])
-        for k in case.vehicle.keep_outs
-    ]
+    surfaces = [(walls_of(case.zones[zone]), own)]
+    surfaces += [(walls_of(case.keep_outs[k.name]), distance[k.kind]) for k in case.vehicle.keep_outs]
     boxes = [p.box.grown(own) for p in layout.placements if p.block is None]
     return Obstacles(tuple(surfaces), (*boxes, *rooms), tuple(cradles))
 

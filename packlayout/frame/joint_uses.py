@@ -9,9 +9,12 @@ from packlayout.frame.generate import Generated
 from packlayout.frame.model import FrameModel
 from packlayout.frame.stiffness import Floats, Ints, Solved, axes_of, section_forces
 from packlayout.frame.strength import Strength
+from packlayout.frame.welding import throat_of as throat_of
+from packlayout.frame.welding import weld_mpa
 from packlayout.model.brief import Case
 from packlayout.model.catalogue import Material
 
+TORQUE_FACTOR = 0.2
 NUT_DIAMETERS = 1.4  # hole of a captive nut over its thread (common practice, no source)
 
 
@@ -54,30 +57,17 @@ class CapUse:
     Attributes:
         bars: Name of the bar of each end.
         thread: Of the bolts, two at each end, into captive nuts in the upper rails.
-        bolts: Name of a resistance -> (c, k) worst bolt; pull-through is that of the nut through the tube's wall.
+        bolts: Name of a resistance -> (c, k) worst bolt; pull-through is that of the nut through the tube's wall,
+            opening is the tension over the preload that clamps the bar down on the rails.
+        preload_n: Of each bolt, EN 1993-1-8 clause 3.6.1 (2): 0.7 fub As / gamma M7 of 1.1 (value from memory).
+        torque_n_m: That tightens it so far, 0.2 d F for bolts as bought (common practice, no source).
     """
 
     bars: tuple[str, ...]
     thread: str
     bolts: dict[str, Floats]
-
-
-def throat_of(case: Case, wall: float) -> float:
-    """Throat of the weld round a tube, mm: as the brief says, else that of a full-strength weld."""
-    stated = case.brief.frame.weld_throat_mm
-    return stated if stated is not None else max(joints.FULL_THROAT * wall, joints.LEAST_THROAT_MM)
-
-
-def weld_mpa(case: Case, material: Material) -> float | None:
-    """Design strength of a fillet weld; None when the material lacks a figure."""
-    gamma = case.design_code.factors.joints
-    if material.family == "aluminium":
-        return joints.filler_strength(material.filler_mpa, gamma) if material.filler_mpa else None
-    return (
-        joints.weld_strength(material.ultimate_mpa, material.weld_factor, gamma)
-        if material.weld_factor
-        else None
-    )
+    preload_n: float = 0.0
+    torque_n_m: float = 0.0
 
 
 def joint_forces(model: FrameModel, solved: Solved) -> Floats:
@@ -107,8 +97,9 @@ def weld_use(case: Case, model: FrameModel, forces: Floats, material: Material) 
         return None
     values = [model.sections[j.member] for j in model.skeleton.joints]
     line_force = joints.weld_line_force(
-        forces, np.array([v.side_mm for v in values]), np.array([2 * v.wall_mm for v in values])
-    )
+        forces, np.array([v.side_mm for v in values]), np.array([v.radius_mm for v in values]),
+        np.array([v.width_mm for v in values]), np.array([float(v.kind == "round") for v in values]),
+    )  # fmt: skip
     throat = np.array([throat_of(case, v.wall_mm) for v in values])
     return WeldUse(forces, line_force, throat, strength, line_force / (throat * strength))
 
@@ -128,6 +119,7 @@ def cap_use(
     if not ends or thread is None or not thread.diameter_mm or not thread.stress_area_mm2:
         return None
     found: dict[str, list[Floats]] = {}
+    preload = joints.preload(thread.stress_area_mm2, case.brief.frame.bolt_class)
     for n, joint, onto in ends:
         bar, wall = model.skeleton.lines[joint.member].member, model.sections[onto].wall_mm
         plate = plates[bar.name]
@@ -143,10 +135,13 @@ def cap_use(
             thick=min(wall, plate.size[2]), head_mean=NUT_DIAMETERS * thread.diameter_mm,
             plate_ultimate=material.ultimate_mpa, gamma=case.design_code.factors.joints,
         )  # fmt: skip
-        for key, value in joints.bolt_utilisations(shear, tension, resistance).items():
+        each = joints.bolt_utilisations(shear, tension, resistance)
+        each["opening"] = tension / preload
+        for key, value in each.items():
             found.setdefault(key, []).append(value.max(axis=1))
     bars = tuple(model.skeleton.lines[j.member].member.name for _, j, _ in ends)
-    return CapUse(bars, name, {key: np.stack(rows, axis=1) for key, rows in found.items()})
+    torque = TORQUE_FACTOR * thread.diameter_mm * preload / 1000
+    return CapUse(bars, name, {key: np.stack(rows, axis=1) for key, rows in found.items()}, preload, torque)
 
 
 def chord_use(made: Generated, model: FrameModel, forces: Floats, strength: Strength) -> ChordUse | None:
@@ -159,12 +154,16 @@ def chord_use(made: Generated, model: FrameModel, forces: Floats, strength: Stre
         if joint.onto is None or joint.corner or line.member.name in bolted:
             continue
         chord, brace = model.sections[joint.onto], model.sections[joint.member]
-        r = joints.chord_resistance(
-            chord.side_mm, chord.wall_mm, brace.side_mm, strength.design_mpa, strength.modulus_mpa
-        )
+        onto = model.skeleton.lines[joint.onto].member
         x, up = np.array(line.member.axis), np.array(line.member.side)
-        y = np.cross(up, x)
-        along = np.array(model.skeleton.lines[joint.onto].member.axis)
+        y, along = np.cross(up, x), np.array(onto.axis)
+        upright = bool(abs(up @ along) > 0.5)  # the longer side of what stands lies along the chord
+        deep = bool(abs(np.array(onto.side) @ x) > 0.5)  # the longer side of the chord lies along what stands
+        r = joints.chord_resistance(
+            chord.width_mm if deep else chord.side_mm, chord.wall_mm, brace.width_mm if upright else brace.side_mm,
+            strength.design_mpa, strength.modulus_mpa, chord_depth=chord.side_mm if deep else chord.width_mm,
+            brace_along=brace.side_mm if upright else brace.width_mm, ring=brace.kind == "round",
+        )  # fmt: skip
         # shares of the chord's way in the local y and z of the tube that stands
         cy, cz = float(along @ y), float(along @ np.cross(x, y))
         my, mz = forces[:, n, 4], forces[:, n, 5]

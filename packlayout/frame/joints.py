@@ -27,25 +27,35 @@ def filler_strength(filler_mpa: float, gamma: float) -> float:
     return filler_mpa / (sqrt(3) * gamma)
 
 
-def weld_line_force(forces: Floats, side: Floats, radius: Floats) -> Floats:
-    """Largest force on a millimetre of a fillet that runs all round the end of a square tube.
+def weld_line_force(
+    forces: Floats, side: Floats, radius: Floats, width: Floats | None = None, ring: Floats | None = None
+) -> Floats:
+    """Largest force on a millimetre of a fillet that runs all round the end of a tube.
 
-    The weld is a line on the tube's outline, a square of the same length; the forces are spread on it elastically.
+    The weld is a line on the tube's outline, a rectangle of the same length, or a circle; the forces are spread on it
+    elastically.
 
     Args:
         forces: (..., 6) N, Vy, Vz, T, My, Mz, N and N mm.
-        side: Of the tube, mm; broadcast against the axes before the last.
+        side: Of the tube, the longer one, along local z, mm; broadcast against the axes before the last.
         radius: Of its outer corners, mm.
+        width: The other side; that of a square tube where left out.
+        ring: 1 where the tube is round; nowhere where left out.
 
     Returns:
         (...) N/mm, the resultant of all directions: the simplified method, EN 1993-1-8 clause 4.5.3.3.
     """
-    b = side - (2 - pi / 2) * radius
+    less = (2 - pi / 2) * radius
+    h, b = side - less, (side if width is None else width) - less
     n, vy, vz, t, my, mz = (np.abs(forces[..., k]) for k in range(6))
-    # four sides: length 4 b, modulus 4 b2/3 about either axis; torsion flows round 2 b2; two sides bear each shear
-    square = n / (4 * b) + (my + mz) / (4 * b**2 / 3)
-    flow = t / (2 * b**2)
-    along = np.maximum(vy, vz) / (2 * b) + flow
+    # four sides: length 2 (b + h), modulus b h + h2/3; torsion flows round 2 b h; two sides bear each shear
+    square = n / (2 * (b + h)) + my / (b * h + h**2 / 3) + mz / (b * h + b**2 / 3)
+    along = np.maximum(vy / (2 * b), vz / (2 * h)) + t / (2 * b * h)
+    if ring is not None:
+        # a circle: length pi d, modulus pi d2/4, torsion round pi d2/2, largest shear twice the mean
+        square_r = n / (pi * side) + np.hypot(my, mz) / (pi * side**2 / 4)
+        along_r = 2 * np.hypot(vy, vz) / (pi * side) + t / (pi * side**2 / 2)
+        square, along = np.where(ring > 0, square_r, square), np.where(ring > 0, along_r, along)
     return np.hypot(square, along)
 
 
@@ -110,6 +120,11 @@ def bolt_resistance(
     )
 
 
+def preload(stress_area: float, bolt_class: str) -> float:
+    """Design preload of a bolt, N: EN 1993-1-8 clause 3.6.1 (2), 0.7 fub As / gamma M7, gamma M7 1.1."""
+    return 0.7 * bolt_strengths(bolt_class)[0] * stress_area / 1.1
+
+
 def bolt_utilisations(shear: Floats, tension: Floats, r: BoltResistance) -> dict[str, Floats]:
     """How far each bolt force uses each resistance; `both` is the interaction in the last row of table 3.4."""
     return {
@@ -150,6 +165,27 @@ def bolt_forces(holes: Floats, force: Floats, moment: Floats, edge: float) -> tu
             # holes in one line: the plate pries about its edge
             pull = pull + np.abs(moment[:, axis : axis + 1]) / (count * edge)
     return np.hypot(x, y), np.maximum(pull, 0.0)
+
+
+def group_forces(at: Floats, force: Floats, moment: Floats) -> tuple[Floats, Floats]:
+    """A push shared by points of a stiff body: even shares, and couples in proportion to the distance from the middle.
+
+    Args:
+        at: (n, 3) points, mm.
+        force: (c, 3) N.
+        moment: (c, 3) about the middle of the points, N mm.
+
+    Returns:
+        (c, n, 3) force on each point, and (c, 3) what points in one line cannot take as couples.
+
+    Source: elastic bolt group, in space.
+    """
+    arms = at - at.mean(axis=0)
+    spread = np.einsum("ni,ni->", arms, arms) * np.eye(3) - arms.T @ arms
+    spin = moment @ np.linalg.pinv(spread, rcond=1e-6).T
+    turned = np.cross(spin[:, None, :], arms[None])
+    left = moment - np.cross(arms[None], turned).sum(axis=1)
+    return force[:, None, :] / len(at) + turned, left
 
 
 def plate_bending(
@@ -197,42 +233,49 @@ class ChordResistance:
 
 
 def chord_resistance(
-    chord_side: float, chord_wall: float, brace_side: float, yield_mpa: float, modulus_mpa: float
-) -> ChordResistance:
-    """T-joint of two square tubes: EN 1993-1-8 tables 7.11 and 7.14 (formulae from memory), gamma M5 of 1.0.
+    chord_side: float, chord_wall: float, brace_side: float, yield_mpa: float, modulus_mpa: float, *,
+    chord_depth: float | None = None, brace_along: float | None = None, ring: bool = False,
+) -> ChordResistance:  # fmt: skip
+    """T-joint of a tube on a square or rectangular one: EN 1993-1-8 tables 7.11 and 7.14 (formulae from memory).
 
-    Up to 0.85 of the chord's side its face yields; at its full side its side walls crush; between, by straight line.
-    The tables speak of walls of 2.5 mm and more; below, they are taken as a guide. A chord that could lose its shape
-    is held by the tubes beside the joint.
+    The straight line between the two and pi/4 for round braces are notes of table 7.11 as quoted on eurocode.us, "Design
+    of joints". Gamma M5 is 1.0. Up to 0.85 of the chord's side its face yields; at its full side its side walls crush; between,
+    by straight line. The tables speak of walls of 2.5 mm and more; below, they are taken as a guide. A chord that
+    could lose its shape is held by the tubes beside the joint. A round brace bears pi/4 of a square one of its
+    diameter.
 
     Args:
-        chord_side: Of the tube that is stood on, mm.
+        chord_side: Width of the face that is stood on, mm.
         chord_wall: Its wall.
-        brace_side: Of the tube that stands.
+        brace_side: Of the tube that stands, across the chord; the diameter of a round one.
         yield_mpa: Of the chord.
         modulus_mpa: Young's modulus.
+        chord_depth: Height of the chord's side walls; that of a square one where left out.
+        brace_along: Side of the tube that stands, along the chord; the same as across where left out.
+        ring: True when it is round.
     """
     b0, t0, b1, fy = chord_side, chord_wall, min(brace_side, chord_side), yield_mpa
-    beta = b1 / b0
+    h0, h1 = chord_depth or chord_side, brace_along or brace_side
+    beta, eta = b1 / b0, h1 / b0
 
     def face(ratio: float) -> tuple[float, float, float]:
-        eta, rest = b1 / b0, 1 - ratio
+        rest = 1 - ratio
         axial = fy * t0**2 / rest * (2 * eta + 4 * sqrt(rest))
-        inside = fy * t0**2 * b1 * (1 / (2 * eta) + 2 / sqrt(rest) + eta / rest)
-        across = fy * t0**2 * (b1 * (1 + ratio) / (2 * rest) + sqrt(2 * b0 * b1 * (1 + ratio) / rest))
+        inside = fy * t0**2 * h1 * (1 / (2 * eta) + 2 / sqrt(rest) + eta / rest)
+        across = fy * t0**2 * (h1 * (1 + ratio) / (2 * rest) + sqrt(2 * b0 * b1 * (1 + ratio) / rest))
         return axial, inside, across
 
     def wall() -> tuple[float, float, float]:
         # side walls as struts of the chord's height, curve a
-        slender = 3.46 * (b0 / t0 - 2) / (pi * sqrt(modulus_mpa / fy))
+        slender = 3.46 * (h0 / t0 - 2) / (pi * sqrt(modulus_mpa / fy))
         phi = 0.5 * (1 + 0.21 * (slender - 0.2) + slender**2)
         chi = min(1.0, 1 / (phi + sqrt(phi**2 - slender**2)))
-        axial = chi * fy * t0 * (2 * b1 + 10 * t0)
-        return axial, 0.5 * fy * t0 * (b1 + 5 * t0) ** 2, fy * t0 * (b0 - t0) * (b1 + 5 * t0)
+        axial = chi * fy * t0 * (2 * h1 + 10 * t0)
+        return axial, 0.5 * fy * t0 * (h1 + 5 * t0) ** 2, fy * t0 * (b0 - t0) * (h1 + 5 * t0)
 
     if beta <= 0.85:
         found = face(beta)
     else:
         share = (beta - 0.85) / 0.15
         found = tuple((1 - share) * a + share * b for a, b in zip(face(0.85), wall(), strict=True))
-    return ChordResistance(*found)
+    return ChordResistance(*(v * (pi / 4 if ring else 1.0) for v in found))

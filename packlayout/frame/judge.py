@@ -9,6 +9,7 @@ from packlayout.frame import joints
 from packlayout.frame.generate import Generated
 from packlayout.frame.joint_uses import CapUse, ChordUse, WeldUse, cap_use, chord_use, joint_forces, weld_use
 from packlayout.frame.legs import Leg
+from packlayout.frame.lips import LipUse, lip_use
 from packlayout.frame.model import FrameModel
 from packlayout.frame.stiffness import Floats, Ints, Solved, axes_of, section_forces
 from packlayout.frame.strength import (
@@ -85,6 +86,7 @@ class Uses:
         feet: Mounting points.
         caps: Bars that are bolted in; None where there are none or the thread has no figures.
         chords: Walls of tubes beneath others.
+        lips: Lips of the posts; None where no module leans on one.
     """
 
     strength: Strength
@@ -93,6 +95,7 @@ class Uses:
     feet: tuple[FootUse, ...]
     caps: CapUse | None = None
     chords: ChordUse | None = None
+    lips: LipUse | None = None
 
     @property
     def worst(self) -> float:
@@ -102,6 +105,8 @@ class Uses:
             found.append(float(self.welds.worst.max()))
         if self.chords is not None:
             found.append(float(self.chords.worst.max()))
+        if self.lips is not None:
+            found.append(float(self.lips.worst.max()))
         if self.caps is not None:
             found += [float(v.max()) for v in self.caps.bolts.values()]
         for foot in self.feet:
@@ -124,7 +129,8 @@ def uses(case: Case, made: Generated, model: FrameModel, solved: Solved) -> Uses
     at_faces = joint_forces(model, solved)
     welds = weld_use(case, model, at_faces, material)
     caps = cap_use(case, made, model, at_faces, material)
-    return Uses(strength, tubes, welds, feet, caps, chord_use(made, model, at_faces, strength))
+    chords, lips = chord_use(made, model, at_faces, strength), lip_use(case, model, strength)
+    return Uses(strength, tubes, welds, feet, caps, chords, lips)
 
 
 def _per_tube(values: Floats, tube: Ints, count: int) -> Floats:
@@ -177,7 +183,7 @@ def _foot(case: Case, leg: Leg, mount: MountPoint, reaction: Floats, strength: S
     resistance: joints.BoltResistance | None = None
     bolts: dict[str, Floats] = {}
     if thread.diameter_mm and thread.stress_area_mm2 and head:
-        pitch = _least_pitch(holes)
+        pitch = least_pitch(holes)
         resistance = joints.bolt_resistance(
             diameter=thread.diameter_mm, hole=thread.clearance_hole_mm, stress_area=thread.stress_area_mm2,
             bolt_class=frame.bolt_class, edge=edge, pitch=pitch, thick=plate.size[2], head_mean=head,
@@ -193,7 +199,8 @@ def _foot(case: Case, leg: Leg, mount: MountPoint, reaction: Floats, strength: S
     return FootUse(leg, mount, reaction, shear, tension, resistance, bolts, bent)
 
 
-def _least_pitch(holes: Floats) -> float | None:
+def least_pitch(holes: Floats) -> float | None:
+    """Least distance between two of some holes, mm; None for a single one."""
     apart = [float(np.linalg.norm(a - b)) for n, a in enumerate(holes) for b in holes[n + 1 :]]
     return min(apart) if apart else None
 
@@ -205,8 +212,8 @@ def outline(leg: Leg) -> tuple[float, float, float, float]:
     at = (np.array(tube.start) - np.array(leg.plate.pose.origin)) @ rotation
     axis, side = np.array(tube.axis), np.array(tube.side)
     normal = rotation[:, 2]
-    half = tube.section.side_mm / 2
-    corners = [side * a + np.cross(axis, side) * b for a in (-half, half) for b in (-half, half)]
+    high, wide = tube.section.side_mm / 2, tube.section.narrow_mm / 2
+    corners = [side * a + np.cross(axis, side) * b for a in (-high, high) for b in (-wide, wide)]
     flat = np.array([(c - axis * (c @ normal) / (axis @ normal)) @ rotation for c in corners])
     x, y = at[0] + flat[:, 0], at[1] + flat[:, 1]
     return float(x.min()), float(x.max()), float(y.min()), float(y.max())

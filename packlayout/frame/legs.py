@@ -12,10 +12,11 @@ import numpy as np
 
 from packlayout.frame.cradle import Cradle, Face
 from packlayout.frame.foot import Foot, feet
-from packlayout.frame.tubes import Member, Plate, member_box
+from packlayout.frame.tubes import Member, Plate, member_box, plate_box
+from packlayout.frame.walls import Walls
 from packlayout.model.brief import Case
 from packlayout.model.catalogue import TubeSection
-from packlayout.model.geometry import Box, Floats, Vec
+from packlayout.model.geometry import Box, Vec
 from packlayout.model.vehicle import MountPoint
 from packlayout.space.cells import box_touches
 
@@ -36,6 +37,7 @@ class Leg:
         members: Tubes from the foot up.
         plate: Foot plate.
         load_point: Middle of the holes, mm.
+        braces: Across its corners.
     """
 
     mount: str
@@ -43,6 +45,7 @@ class Leg:
     members: tuple[Member, ...]
     plate: Plate
     load_point: Vec
+    braces: tuple[Member, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -50,19 +53,23 @@ class Obstacles:
     """What legs must keep clear of.
 
     Attributes:
-        surfaces: (triangles (m, 3, 3), clearance mm): body and keep-outs.
+        surfaces: (walls, clearance mm): body and keep-outs.
         boxes: Parts grown by their clearance, access room, other legs.
         cradles: Outer boxes of the cradles; a leg may touch one, not enter it.
     """
 
-    surfaces: tuple[tuple[Floats, float], ...]
+    surfaces: tuple[tuple[Walls, float], ...]
     boxes: tuple[Box, ...]
     cradles: tuple[Box, ...]
 
+    def with_boxes(self, boxes: Sequence[Box]) -> "Obstacles":
+        """The same with more boxes in the way."""
+        return Obstacles(self.surfaces, (*self.boxes, *boxes), self.cradles)
+
     def with_leg(self, leg: Leg) -> "Obstacles":
         """The same with one more leg in the way."""
-        more = (*(member_box(m) for m in leg.members), _plate_box(leg.plate))
-        return Obstacles(self.surfaces, (*self.boxes, *more), self.cradles)
+        more = (*(member_box(m) for m in (*leg.members, *leg.braces)), plate_box(leg.plate))
+        return self.with_boxes(more)
 
 
 @dataclass(frozen=True, slots=True)
@@ -195,14 +202,29 @@ def _members(name: str, section: TubeSection, path: _Path) -> tuple[Member, ...]
     ways = [_unit(a, b) for a, b in pairwise(nodes)]
     group = f"leg {name}"
     made: list[Member] = []
+    # the longer side of a rectangular tube lies in the plane of the first corner, and turns with the mitres
+    side: Vec = (0.0, 0.0, 1.0) if abs(ways[0][2]) < 0.5 else (1.0, 0.0, 0.0)
+    if section.kind == "rectangular" and len(ways) > 1:
+        side = ways[1]
     for n, way in enumerate(ways):
+        if n and section.kind == "rectangular":
+            side = _turned(side, ways[n - 1], way)
+        elif n:
+            side = (0.0, 0.0, 1.0) if abs(way[2]) < 0.5 else (1.0, 0.0, 0.0)
         start_cut = _minus(path.foot.normal) if n == 0 else _minus(_mitre(ways[n - 1], way))
         end_cut = way if n == len(ways) - 1 else _mitre(way, ways[n + 1])
-        side: Vec = (0.0, 0.0, 1.0) if abs(way[2]) < 0.5 else (1.0, 0.0, 0.0)
         made.append(
             Member(f"{group} tube {n + 1}", group, section, nodes[n], nodes[n + 1], side, start_cut, end_cut)
         )
     return tuple(made)
+
+
+def _turned(side: Vec, first: Vec, second: Vec) -> Vec:
+    """A side of the first tube as it goes on in the second, behind a corner of a right angle."""
+    across = sum(a * b for a, b in zip(side, second, strict=True))
+    if abs(across) < 0.5:
+        return side
+    return first[0] * across + 0.0, first[1] * across + 0.0, first[2] * across + 0.0
 
 
 def _mitre(first: Vec, second: Vec) -> Vec:
@@ -216,20 +238,8 @@ def _minus(v: Vec) -> Vec:
     return -v[0] + 0.0, -v[1] + 0.0, -v[2] + 0.0
 
 
-def _plate_box(plate: Plate) -> Box:
-    corners = [
-        plate.pose.point((x, y, z))
-        for x in (0.0, plate.size[0])
-        for y in (0.0, plate.size[1])
-        for z in (0.0, plate.size[2])
-    ]
-    lo = tuple(min(c[k] for c in corners) for k in range(3))
-    hi = tuple(max(c[k] for c in corners) for k in range(3))
-    return Box((lo[0], lo[1], lo[2]), (hi[0], hi[1], hi[2]))
-
-
 def _plate_meets(plate: Plate, obstacles: Obstacles) -> str:
-    box = _plate_box(plate)
+    box = plate_box(plate)
     for other in obstacles.boxes:
         if box.overlap_depth(other) > 0:
             return "the foot plate meets a part, its access room or another leg"
@@ -238,8 +248,9 @@ def _plate_meets(plate: Plate, obstacles: Obstacles) -> str:
             return "the foot plate meets a cradle"
     matrix = np.array(plate.pose.rotation)
     lift = 0.05  # the plate lies on the mount; what is below its underside is the mount itself
-    for triangles, clearance in obstacles.surfaces:
-        own = (triangles - np.array(plate.pose.origin)) @ matrix
+    for walls, clearance in obstacles.surfaces:
+        # only what is near is turned into the plate's axes: a scan has hundreds of thousands of triangles
+        own = (walls.near(box.grown(clearance + 1.0)).triangles - np.array(plate.pose.origin)) @ matrix
         lo = np.array([-clearance, -clearance, lift])
         hi = np.array(plate.size) + clearance
         if box_touches(np.ascontiguousarray(own), lo, hi):
@@ -257,8 +268,8 @@ def tube_meets(member: Member, obstacles: Obstacles) -> str:
     for other in obstacles.cradles:
         if inner.overlap_depth(other) > 0.02:
             return "a tube runs into a cradle"
-    for triangles, clearance in obstacles.surfaces:
+    for walls, clearance in obstacles.surfaces:
         grown = box.grown(clearance)
-        if box_touches(triangles, np.array(grown.lo), np.array(grown.hi)):
+        if box_touches(walls.triangles, np.array(grown.lo), np.array(grown.hi)):
             return "a tube meets the body or a keep-out"
     return ""

@@ -10,8 +10,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from packlayout.frame.bracket import Bracket
 from packlayout.frame.cradle import LIP_OVER_MM, bar_axes
 from packlayout.frame.generate import Generated
+from packlayout.frame.joints import group_forces
 from packlayout.frame.stiffness import Floats
 from packlayout.frame.tubes import Member
 from packlayout.model.brief import Case
@@ -72,7 +74,7 @@ def loading(case: Case, layout: Layout, made: Generated) -> Loading:
     """Every push of every module and every part on top of a cradle."""
     patches: list[Patch] = []
     loose: list[tuple[str, str]] = []
-    members = made.frame.members
+    members = made.core.members
     for block in layout.blocks:
         own = [n for n, m in enumerate(members) if m.group == f"cradle {block.number}"]
         for module in block.modules:
@@ -88,9 +90,11 @@ def loading(case: Case, layout: Layout, made: Generated) -> Loading:
                     loose.append((module.name, _missing(way)))
     carried: list[str] = []
     elsewhere: list[str] = []
+    held = {name: f.bracket for f in made.brackets for name in f.bracket.parts}
     for part in (p for p in layout.placements if p.block is None):
-        tops = _tops(part, made)
-        if len(tops) < 2:
+        bracket = held.get(part.name)
+        tops = _tops(part, made) if bracket is None else _feet(bracket, members)
+        if len(tops) < (2 if bracket is None else 1):
             elsewhere.append(part.name)
             continue
         carried.append(part.name)
@@ -186,6 +190,18 @@ def _leaning(
     return made
 
 
+def _feet(bracket: Bracket, members: Sequence[Member]) -> list[tuple[int, float]]:
+    """(tube, mm from its first end) of the cradle that a bracket is bolted to; none where the vehicle carries it."""
+    index = {m.name: n for n, m in enumerate(members)}
+    spots: dict[tuple[int, float], None] = {}
+    for hold in bracket.holds:
+        if hold.cradle is not None:
+            tube = members[index[hold.onto]]
+            way = np.array(hold.point) - np.array(tube.start)
+            spots[index[hold.onto], round(float(way @ np.array(tube.axis)), 3)] = None
+    return list(spots)
+
+
 def _tops(part: Placement, made: Generated) -> list[tuple[int, float]]:
     """(tube, mm from its first end) on the upper ring or the bars over it, beneath the corners of a part."""
     box = part.box
@@ -195,7 +211,7 @@ def _tops(part: Placement, made: Generated) -> list[tuple[int, float]]:
         if not inside or not -1.0 <= box.lo[2] - top <= 150.0:
             continue
         own = {m.name for m in cradle.members if " top rail " in m.name or " bar over " in m.name}
-        tubes = [(n, m) for n, m in enumerate(made.frame.members) if m.name in own]
+        tubes = [(n, m) for n, m in enumerate(made.core.members) if m.name in own]
         found: dict[tuple[int, float], None] = {}
         for x in (box.lo[0], box.hi[0]):
             for y in (box.lo[1], box.hi[1]):
@@ -222,16 +238,13 @@ def _on_top(
     from it: the elastic bolt group. What points in one line cannot take as couples is left at them as moments.
     """
     at = np.array([np.array(members[n].start) + np.array(members[n].axis) * t for n, t in tops])
-    arms = at - at.mean(axis=0)
-    spread = np.einsum("ni,ni->", arms, arms) * np.eye(3) - arms.T @ arms
     made: list[Patch] = []
     for way in range(6):
         push = _push(way, mass)
-        turn = np.cross(cg - at.mean(axis=0), push)
-        spin = np.asarray(np.linalg.pinv(spread, rcond=1e-6) @ turn, dtype=np.float64)
-        for (n, t), spot, arm in zip(tops, at, arms, strict=True):
-            made.append(Patch(part.name, way, n, t, t, push / len(tops) + _cross(spin, arm), spot))
-        left = turn - sum(np.cross(arm, _cross(spin, arm)) for arm in arms)
+        shared, rest = group_forces(at, push[None], np.cross(cg - at.mean(axis=0), push)[None])
+        left = rest[0]
+        for (n, t), spot, force in zip(tops, at, shared[0], strict=True):
+            made.append(Patch(part.name, way, n, t, t, force, spot))
         if np.linalg.norm(left) > 1e-9 * mass:
             # a couple of two equal pushes at one place, an arm apart
             n, t = tops[0]
@@ -247,7 +260,3 @@ def _push(way: int, mass: float) -> Floats:
     push = np.zeros(3)
     push[WAYS[way][0]] = WAYS[way][1] * mass
     return push
-
-
-def _cross(a: Floats, b: Floats) -> Floats:
-    return np.asarray(np.cross(a, b), dtype=np.float64)

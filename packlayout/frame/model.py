@@ -10,7 +10,6 @@ from packlayout.frame.loading import WAYS, Loading, centre_of, loading
 from packlayout.frame.section import SectionValues, tube_values
 from packlayout.frame.skeleton import Skeleton, skeleton
 from packlayout.frame.stiffness import Floats, Ints, Structure, axes_of, held_as_a_body
-from packlayout.frame.tubes import Plate
 from packlayout.model.brief import Case
 from packlayout.model.catalogue import TubeSection
 from packlayout.model.layout import Layout
@@ -106,7 +105,7 @@ def frame_model(
     Returns:
         The model. What cannot be analysed is told in `faults`, not raised.
     """
-    members = made.frame.members
+    members = made.core.members
     own = [(sections or {}).get(m.name, m.section) for m in members]
     put = loading(case, layout, made)
     marks: dict[int, list[float]] = {}
@@ -197,16 +196,15 @@ def _structure(
     bars, tube = pieces
     e = case.materials[case.brief.frame.material].modulus_mpa
     values = [tube_values(own[n]) for n in tube]
-    inertia = np.array([v.inertia_mm4 for v in values])
     return Structure(
         nodes=points,
         bars=np.array(bars),
         up=sides[np.array(tube)],
         area=np.array([v.area_mm2 for v in values]),
-        inertia_y=inertia,
-        inertia_z=inertia,
+        inertia_y=np.array([v.inertia_mm4 for v in values]),
+        inertia_z=np.array([v.minor_inertia_mm4 for v in values]),
         torsion=np.array([v.torsion_mm4 for v in values]),
-        shear_area=np.array([[v.shear_area_mm2] * 2 for v in values]),
+        shear_area=np.array([[v.minor_shear_area_mm2, v.shear_area_mm2] for v in values]),
         modulus=np.full(len(bars), e),
         shear_modulus=np.full(len(bars), e / (2 * (1 + POISSON))),
         fixed=held[0],
@@ -223,27 +221,28 @@ def _own_mass(
     per_tube = np.zeros(len(bones.lines))
     np.add.at(per_tube, tube, lengths)
     whole = np.array(
-        [s.area_mm2 * m.length_mm * density for s, m in zip(own, made.frame.members, strict=True)]
+        [s.area_mm2 * m.length_mm * density for s, m in zip(own, made.core.members, strict=True)]
     )
     feet = {leg.plate.name: nodes.at(np.array(leg.load_point)) for leg in made.legs}
     points: list[tuple[int, float, Floats]] = []
-    for plate in made.frame.plates:
+    borne = [p for f in made.brackets if f.bracket.cradle is not None for p in f.bracket.plates]
+    cradle_of = {f.bracket.group: f"cradle {f.bracket.cradle}" for f in made.brackets}
+    for plate in (*made.core.plates, *borne):
         item = plate.mass_item(made.frame.material)
         centre = np.array([c.value for c in item.position])
         node = feet.get(plate.name, -1)
         if node < 0:
-            node = _post_node(plate, centre, bones, nodes)
+            node = _post_node(cradle_of.get(plate.group, plate.group), centre, bones, nodes)
         points.append((node, item.mass.value, centre))
     return (whole / per_tube)[tube], points
 
 
-def _post_node(plate: Plate, centre: Floats, bones: Skeleton, nodes: _Nodes) -> int:
-    """The node of its cradle that a lip or an end plate hangs on."""
+def _post_node(group: str, centre: Floats, bones: Skeleton, nodes: _Nodes) -> int:
+    """The node of its cradle that a lip, an end plate or a bracket hangs on."""
     spots = [
         line.point(a)
         for line in bones.lines
-        if line.member.group == plate.group
-        and any(word in line.member.name for word in (" post ", " top rail "))
+        if line.member.group == group and any(word in line.member.name for word in (" post ", " top rail "))
         for a in line.at
     ]
     return nodes.at(min(spots, key=lambda p: float(np.linalg.norm(p - centre))))
@@ -296,8 +295,7 @@ def _combine(
 
 def push_of(case: LoadCase) -> Floats:
     """(3,) m/s2 that everything is thrown with in a load case, its factor and gravity included."""
-    push = np.array(case.push_g) + (np.array([0.0, 0.0, -1.0]) if case.own_weight else 0.0)
-    return push * case.factor * G0_M_S2
+    return np.array(case.thrown_g) * G0_M_S2
 
 
 def _masses(
@@ -358,7 +356,7 @@ def _unheld(
         if held < 6:
             names = ", ".join(s.mount for s in supports if top(s.node) == piece) or "no mounting point"
             what = " and ".join(dict.fromkeys(groups))
-            why = f"held by {names} alone it can still move; three mounting points off one line hold it"
+            why = f"held by {names}, it can still move; three mounting points off one line hold it"
             faults.append((what, why))
     return faults
 

@@ -17,7 +17,9 @@ class MountLoad:
     Attributes:
         load_case: Its name.
         force_n: On the vehicle, vehicle axes.
-        moment_n_mm: The same about the middle of the holes; nought unless the mount is fixed.
+        moment_n_mm: On the vehicle about the middle of the holes. A pinned mount of two bolts or more takes one about
+            the square to its face, which keeps the plate from turning on it; a fixed one takes all three; a single
+            bolt and rubber take none.
         size_n: Of the force.
         pull_n: The part that pulls away from the face; negative presses on it.
         shear_n: The part along the face.

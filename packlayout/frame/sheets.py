@@ -48,7 +48,7 @@ def _head(model: FrameModel, uses: Uses, case_n: int, tube: int) -> list[SheetRo
         SheetRow(
             "section",
             "A",
-            f"SHS {v.side_mm:g}x{v.wall_mm:g}, corners 2 t",
+            f"{v.size}, corners of radius {v.radius_mm:g}",
             v.area_mm2,
             "mm2",
             "EN 10219-2 annex B",
@@ -67,15 +67,21 @@ def _section_sheet(model: FrameModel, uses: Uses, case_n: int, tube: int) -> She
     grade = int(Sections.of((v,), s).grade[0])
     plastic = s.steel and grade <= 2
     n, vy, vz, t, my, mz = (abs(float(x)) for x in f)
-    modulus, symbol = (v.plastic_mm3, "Wpl") if plastic else (v.elastic_mm3, "Wel")
-    m_n, weak, left = float(c.moment_n_mm[at]), float(c.weaker[at]), float(c.shear_left[at])
+    moduli = (v.plastic_mm3, v.minor_plastic_mm3) if plastic else (v.elastic_mm3, v.minor_elastic_mm3)
+    symbol = "Wpl" if plastic else "Wel"
+    m_n, m_n_z = float(c.moment_n_mm[at]), float(c.moment_z_n_mm[at])
+    weak, left = float(c.weaker[at]), float(c.shear_left[at])
     tau, alpha = float(c.torsion[at]), float(c.exponent[at])
-    shear_rd = v.shear_area_mm2 * s.shear_mpa
+    # the direction whose shear counts, and its area
+    pair = ((vy, v.minor_shear_area_mm2), (vz, v.shear_area_mm2))
+    shear, shear_area = max(pair, key=lambda row: row[0] / row[1])
+    shear_rd = shear_area * s.shear_mpa
+    rest = "(1 - n^1.7)" if v.kind == "round" else "(1 - n)/(1 - 0.5 aw)"
     rows = _head(model, uses, case_n, tube)
     rows += [
         SheetRow(
             "class of the section",
-            "(b - 3 t) / t",
+            "d / t" if v.kind == "round" else "(h - 3 t) / t",
             f"{v.flat_mm:g} / {v.wall_mm:g}",
             grade,
             "",
@@ -100,7 +106,7 @@ def _section_sheet(model: FrameModel, uses: Uses, case_n: int, tube: int) -> She
         SheetRow(
             "shear beside torsion",
             "V / (Av fy/gM0/sqrt 3) + torsion",
-            f"{max(vy, vz):.0f} / {shear_rd:.0f} + {tau:.3f}",
+            f"{shear:.0f} / {shear_rd:.0f} + {tau:.3f}",
             float(c.shear[at]),
             "",
             f"{EC3} (6.25), (6.28)",
@@ -111,23 +117,26 @@ def _section_sheet(model: FrameModel, uses: Uses, case_n: int, tube: int) -> She
         SheetRow(
             "moment resistance left by shear",
             "1 - (2 V/VplT - 1)^2 where V > VplT/2",
-            f"V/VplT {max(vy, vz) / (shear_rd * left):.3f}",
+            f"V/VplT {shear / (shear_rd * left):.3f}",
             weak,
             "",
             f"{EC3} (6.45)",
         ),
-        SheetRow(
-            f"moment resistance beside N, {symbol}",
-            f"{symbol} fy/gM0 (1 - n)/(1 - 0.5 aw)" if plastic else f"{symbol} fy/gM",
-            f"{modulus:.0f} x {s.design_mpa:.0f}, n {float(c.n[at]):.3f}",
-            m_n,
-            "N mm",
-            f"{EC3} (6.39)" if plastic else f"{EC3} (6.14)" if s.steel else f"{EC9} 6.2.5",
+        *(
+            SheetRow(
+                f"moment resistance about {axis} beside N, {symbol}",
+                f"{symbol} fy/gM0 {rest}" if plastic else f"{symbol} fy/gM",
+                f"{modulus:.0f} x {s.design_mpa:.0f}, n {float(c.n[at]):.3f}",
+                found,
+                "N mm",
+                f"{EC3} (6.39), (6.40)" if plastic else f"{EC3} (6.14)" if s.steel else f"{EC9} 6.2.5",
+            )
+            for axis, modulus, found in (("y", moduli[0], m_n), ("z", moduli[1], m_n_z))
         ),
         SheetRow("moment about y", "My", "from the analysis", my, "N mm"),
         SheetRow("moment about z", "Mz", "from the analysis", mz, "N mm"),
     ]
-    a, b = my / (m_n * weak), mz / (m_n * weak)
+    a, b = my / (m_n * weak), mz / (m_n_z * weak)
     if plastic:
         rows.append(
             SheetRow(
@@ -168,25 +177,29 @@ def _buckling_sheet(model: FrameModel, uses: Uses, case_n: int, tube: int) -> Sh
     bars = np.flatnonzero(model.tube == tube)
     forces = uses.tubes.forces[case_n, bars]
     n = float(np.maximum(-forces[..., 0], 0).max())
-    my, mz = float(np.abs(forces[..., 4]).max()), float(np.abs(forces[..., 5]).max())
-    chi, slender, k = float(b.chi[at]), float(b.slenderness[at]), float(b.k[at])
+    moments = [float(np.abs(forces[..., k]).max()) for k in (4, 5)]
+    # the formula that governs: 6.61 with the reduction about y, 6.62 with that about z
+    own = int(b.sums[1][at] > b.sums[0][at])
+    other = 1 - own
+    axis = "yz"[own]
+    inertia = (v.inertia_mm4, v.minor_inertia_mm4)[own]
+    chi, slender = float(b.chi[own][at]), float(b.slenderness[own][at])
     grade = int(Sections.of((v,), s).grade[0])
     plastic = s.steel and grade <= 2
-    modulus, symbol = (v.plastic_mm3, "Wpl") if plastic else (v.elastic_mm3, "Wel")
+    moduli = (v.plastic_mm3, v.minor_plastic_mm3) if plastic else (v.elastic_mm3, v.minor_elastic_mm3)
+    symbol = "Wpl" if plastic else "Wel"
     phi = 0.5 * (1 + s.imperfection * (slender - s.plateau) + slender**2)
-    critical = pi**2 * s.modulus_mpa * v.inertia_mm4 / length**2
+    critical = pi**2 * s.modulus_mpa * inertia / length**2
     f = s.yield_mpa / s.gamma_buckling
     law = EC3 if s.steel else EC9
     used = float(b.utilisation[at])
-    share = n / (chi * v.area_mm2 * f)
-    rise = min(max(slender - 0.2, 0.0), 0.8) if plastic else min(0.6 * slender, 0.6)
     cross = 0.6 if plastic else 1.0
     rows = _head(model, uses, case_n, tube)
     rows += [
         SheetRow(
-            "Euler load, buckling length = length",
+            f"Euler load about {axis}, buckling length = length",
             "pi^2 E I / L^2",
-            f"pi^2 x {s.modulus_mpa:.0f} x {v.inertia_mm4:.0f} / {length:.1f}^2",
+            f"pi^2 x {s.modulus_mpa:.0f} x {inertia:.0f} / {length:.1f}^2",
             critical,
             "N",
             f"{EC3} 6.3.1.2",
@@ -219,37 +232,45 @@ def _buckling_sheet(model: FrameModel, uses: Uses, case_n: int, tube: int) -> Sh
             "axial force n",
             "N / (chi A fy/gM1)",
             f"{n:.0f} / ({chi:.3f} x {v.area_mm2:.1f} x {f:.0f})",
-            share,
+            n / (chi * v.area_mm2 * f),
             "",
             f"{law} (6.46)",
         ),
+    ]
+    for k in (0, 1):
+        lean, share = float(b.slenderness[k][at]), n / (float(b.chi[k][at]) * v.area_mm2 * f)
+        rise = min(max(lean - 0.2, 0.0), 0.8) if plastic else min(0.6 * lean, 0.6)
+        rows += [
+            SheetRow(
+                f"interaction factor k{'yz'[k] * 2}, Cm 0.9",
+                "0.9 (1 + (slenderness - 0.2) n), in brackets 0 to 0.8"
+                if plastic
+                else "0.9 (1 + 0.6 slenderness n), slenderness at most 1",
+                f"0.9 x (1 + {rise:.3f} x {share:.3f})",
+                float(b.k[k][at]),
+                "",
+                f"{EC3} table B.1",
+            ),
+            SheetRow(
+                f"moment resistance MRd about {'yz'[k]}",
+                f"{symbol} fy/gM1",
+                f"{moduli[k]:.0f} x {f:.1f}",
+                moduli[k] * f,
+                "N mm",
+                f"{EC3} 6.3.3",
+            ),
+        ]
+    k_own, k_other = float(b.k[own][at]), float(b.k[other][at])
+    rows.append(
         SheetRow(
-            "interaction factor k, Cm 0.9",
-            "0.9 (1 + (slenderness - 0.2) n), in brackets 0 to 0.8"
-            if plastic
-            else "0.9 (1 + 0.6 slenderness n), slenderness at most 1",
-            f"0.9 x (1 + {rise:.3f} x {share:.3f})",
-            k,
-            "",
-            f"{EC3} table B.1",
-        ),
-        SheetRow(
-            "moment resistance MRd",
-            f"{symbol} fy/gM1",
-            f"{modulus:.0f} x {f:.1f}",
-            modulus * f,
-            "N mm",
-            f"{EC3} 6.3.3",
-        ),
-        SheetRow(
-            f"N and both moments, the larger in full, the smaller {cross:g}",
-            f"n + k M1/MRd + {cross:g} k M2/MRd",
-            f"{share:.3f} + {k:.3f} x {max(my, mz):.0f}/{modulus * f:.0f} "
-            f"+ {cross:g} x {k:.3f} x {min(my, mz):.0f}/{modulus * f:.0f}",
+            f"N and both moments, that about {'yz'[other]} by {cross:g}",
+            f"n + k{axis * 2} M{axis}/MRd + {cross:g} k{'yz'[other] * 2} M{'yz'[other]}/MRd",
+            f"{n / (chi * v.area_mm2 * f):.3f} + {k_own:.3f} x {moments[own]:.0f}/{moduli[own] * f:.0f} "
+            f"+ {cross:g} x {k_other:.3f} x {moments[other]:.0f}/{moduli[other] * f:.0f}",
             used,
             "",
-            f"{EC3} (6.61), (6.62), table B.1",
-        ),
-    ]
+            f"{EC3} ({('6.61', '6.62')[own]}), table B.1",
+        )
+    )
     about = f"{line.member.name}, {model.cases[case_n].name}"
     return Sheet("frame.member.worst", "Worst tube", about, tuple(rows), used)

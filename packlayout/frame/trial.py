@@ -21,12 +21,13 @@ Rooms = Sequence[Box]
 
 @dataclass(frozen=True, slots=True)
 class Choice:
-    """A set of sections and the thickness of the foot plates."""
+    """A set of sections, the thickness of the foot plates, and whether legs have knee braces."""
 
     cradle: str
     bars: str
     legs: str
     plate_mm: float
+    braced: bool = False
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -50,6 +51,7 @@ class Trial:
         sag_where: Tube that has it.
         unclear: Failed checks of its shape.
         mass_kg: Of the frame.
+        spread: Share that all masses together may be more by their tolerances.
     """
 
     choice: Choice
@@ -63,6 +65,12 @@ class Trial:
     sag_where: str
     unclear: int
     mass_kg: float
+    spread: float = 0.0
+
+    @property
+    def most(self) -> float:
+        """Utilisation at which everything just holds with every mass at the far end of its tolerance."""
+        return 1 / (1 + self.spread)
 
     @property
     def tubes_worst(self) -> float:
@@ -85,17 +93,17 @@ class Trial:
     def holds(self, least_hz: float | None) -> bool:
         """Whether it bears everything, stays clear when it gives way, and is stiff enough."""
         stiff = least_hz is None or (self.frequency_hz or 0.0) >= least_hz
-        return self.worst <= 1.0 and stiff and (self.sag_left_mm is None or self.sag_left_mm >= 0)
+        return self.worst <= self.most and stiff and (self.sag_left_mm is None or self.sag_left_mm >= 0)
 
     def shortfall(self, least_hz: float | None) -> float:
         """How far it is from holding: 1 is the limit."""
         slack = (least_hz / self.frequency_hz) ** 2 if least_hz and self.frequency_hz else 0.0
-        return max(self.tubes_worst, slack)
+        return max(self.tubes_worst / self.most, slack)
 
 
 def group_of(member: Member) -> str:
-    """Which group of sections a tube belongs to."""
-    if " bar " in member.name or " stud " in member.name:
+    """Which group of sections a tube belongs to; posts of brackets are of the tube of the bars."""
+    if member.group.startswith("bracket ") or " bar " in member.name or " stud " in member.name:
         return "bars"
     return "cradle" if member.group.startswith("cradle ") else "legs"
 
@@ -103,13 +111,15 @@ def group_of(member: Member) -> str:
 def stated(case: Case) -> Choice:
     """The set that the brief names."""
     frame = case.brief.frame
-    return Choice(frame.cradle_tube, frame.bar_tube or frame.cradle_tube, frame.leg_tube, frame.plate_mm)
+    bars = frame.bar_tube or frame.cradle_tube
+    return Choice(frame.cradle_tube, bars, frame.leg_tube, frame.plate_mm, frame.leg_braces)
 
 
 def with_choice(case: Case, choice: Choice) -> Case:
     """The case with its brief changed to a set of sections."""
     update = {
         "cradle_tube": choice.cradle, "bar_tube": choice.bars, "leg_tube": choice.legs, "plate_mm": choice.plate_mm,
+        "leg_braces": choice.braced,
     }  # fmt: skip
     frame = case.brief.frame.model_copy(update=update)
     return replace(case, brief=case.brief.model_copy(update={"frame": frame}))
@@ -136,13 +146,17 @@ def restocked(case: Case, made: Generated) -> Generated:
     named = {"cradle": frame.cradle_tube, "bars": frame.bar_tube or frame.cradle_tube, "legs": frame.leg_tube}
 
     def new(members: tuple[Member, ...]) -> tuple[Member, ...]:
-        return tuple(replace(m, section=case.sections[named[group_of(m)]]) for m in members)
+        # posts of brackets were judged in the tube that they were drawn in
+        return tuple(
+            m if m.group.startswith("bracket ") else replace(m, section=case.sections[named[group_of(m)]])
+            for m in members
+        )
 
     return replace(
         made,
         frame=replace(made.frame, members=new(made.frame.members)),
         cradles=tuple(replace(c, members=new(c.members)) for c in made.cradles),
-        legs=tuple(replace(leg, members=new(leg.members)) for leg in made.legs),
+        legs=tuple(replace(leg, members=new(leg.members), braces=new(leg.braces)) for leg in made.legs),
     )
 
 
@@ -167,7 +181,10 @@ def try_choice(case: Case, layout: Layout, choice: Choice, rooms: Rooms, shape: 
     shape = shape_of(own, layout, rooms) if shape is None else shape
     made = restocked(own, shape.made)
     model = frame_model(own, layout, made)
-    blank = Trial(choice, own, made, model, None, None, None, None, "", shape.unclear, made.frame.mass_kg)
+    blank = Trial(
+        choice, own, made, model, None, None, None, None, "", shape.unclear, made.frame.mass_kg,
+        mass_share(case, layout, model, made),
+    )  # fmt: skip
     if model.faults or not model.cases:
         return blank
     solved = solve(model.structure, model.loads, model.line_loads)
@@ -175,6 +192,14 @@ def try_choice(case: Case, layout: Layout, choice: Choice, rooms: Rooms, shape: 
     hertz = frequency_hz(float(lowest_modes(model.structure, model.masses)[0]))
     left, where = _room_left(made, model, solved, shape.room)
     return replace(blank, solved=solved, uses=judged, frequency_hz=hertz, sag_left_mm=left, sag_where=where)
+
+
+def mass_share(case: Case, layout: Layout, model: FrameModel, made: Generated) -> float:
+    """How much more everything carried may weigh together, as a share: every mass at the far end of its tolerance."""
+    held = [p for p in layout.placements if p.block is not None or p.name in model.loading.carried]
+    loose = sum(case.parts[p.part].mass_kg.tolerance for p in held)
+    loose += sum(item.mass.tolerance for item in made.frame.mass_items)
+    return loose / model.mass_kg
 
 
 def shift_of_tubes(model: FrameModel, displacements: Floats) -> Floats:

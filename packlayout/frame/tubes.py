@@ -1,9 +1,10 @@
 """The nouns of the frame: tube members, plates, and the frame made of them; what each weighs.
 
-A member is a square tube along a straight centre line, cut by a plane at either end. The mass is exact:
+A member is a tube along a straight centre line, cut by a plane at either end. The mass is exact:
 a prism cut by planes holds section area times the length of the line through the centroids of its sections.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from math import pi
 
@@ -19,7 +20,7 @@ PLATE_MASS_SHARE = 0.05
 
 @dataclass(frozen=True, slots=True)
 class Member:
-    """One length of square tube.
+    """One length of tube.
 
     Attributes:
         name: Unique in the frame, such as `cradle 1 post 2`.
@@ -27,7 +28,7 @@ class Member:
         section: From the stock table.
         start: Middle of the section at the cut at one end, mm.
         end: The same at the other end.
-        side: Unit vector of one side of the section, square to the centre line.
+        side: Unit vector square to the centre line, along which the section's longer side is measured.
         start_cut: Normal of the cut plane at the start, pointing out of the tube.
         end_cut: The same at the end.
     """
@@ -65,15 +66,27 @@ class Member:
         """How far the longest side reaches beyond the centre line at a cut."""
         # the cut plane rises by tan(angle) over half the side, in each of the two side directions
         along = abs(_dot(cut, self.axis))
+        if self.section.kind == "round":
+            return self.section.side_mm / 2 * max(0.0, 1 - along * along) ** 0.5 / along
+        return self._reach(cut) / along
+
+    def _reach(self, way: Vec) -> float:
+        """How far the square or rectangular section reaches from the centre line along a direction."""
         p, q = self.side, _cross(self.axis, self.side)
-        return self.section.side_mm / 2 * (abs(_dot(cut, p)) + abs(_dot(cut, q))) / along
+        return (self.section.side_mm * abs(_dot(way, p)) + self.section.narrow_mm * abs(_dot(way, q))) / 2
+
+    def reach_mm(self, way: Vec) -> float:
+        """How far the section reaches from the centre line along a direction, mm."""
+        if self.section.kind == "round":
+            return self.section.side_mm / 2 * max(0.0, 1 - _dot(way, self.axis) ** 2) ** 0.5
+        return self._reach(way)
 
     def mass_item(self, material: Material) -> MassItem:
         """Mass and centre of gravity, both exact for a tube between two cut planes.
 
         With the planes w = a u + b v at the start and w = L + c u + d v at the end, the first moments of the
-        prism over its section (A, I the same about u and v) give the centre at u = I (c - a) / (A L),
-        v = I (d - b) / (A L), w = L / 2 + I (c2 + d2 - a2 - b2) / (2 A L).
+        prism over its section (A; I of u2, J of v2) give the centre at u = I (c - a) / (A L),
+        v = J (d - b) / (A L), w = L / 2 + (I (c2 - a2) + J (d2 - b2)) / (2 A L).
         """
         length, way, p = self.length_mm, self.axis, self.side
         q = _cross(way, p)
@@ -81,8 +94,11 @@ class Member:
         a, b = (-_dot(self.start_cut, k) / _dot(self.start_cut, way) for k in (p, q))
         c, d = (-_dot(self.end_cut, k) / _dot(self.end_cut, way) for k in (p, q))
         share = self.section.inertia_mm4 / (self.section.area_mm2 * length)
-        u, v = share * (c - a), share * (d - b)
-        w = length / 2 + share / 2 * (c * c + d * d - a * a - b * b)
+        other = (self.section.minor_inertia_mm4 or self.section.inertia_mm4) / (
+            self.section.area_mm2 * length
+        )
+        u, v = share * (c - a), other * (d - b)
+        w = length / 2 + share / 2 * (c * c - a * a) + other / 2 * (d * d - b * b)
         middle = tuple(s + w * x + u * y + v * z for s, x, y, z in zip(self.start, way, p, q, strict=True))
         size = tuple(
             abs(b - a) + self.section.side_mm * (1 - abs(t))
@@ -162,17 +178,46 @@ class TubeFrame:
 
 def member_box(member: Member) -> Box:
     """The box around a member that runs along an axis, cuts included."""
-    half = member.section.side_mm / 2
-    p, q = member.side, _cross(member.axis, member.side)
     first, last = member.overhang_mm(member.start_cut), member.overhang_mm(member.end_cut)
     lo: list[float] = []
     hi: list[float] = []
     for k in range(3):
-        reach = half * (abs(p[k]) + abs(q[k]))
+        reach = member.reach_mm((float(k == 0), float(k == 1), float(k == 2)))
         ends = (member.start[k] - first * member.axis[k], member.end[k] + last * member.axis[k])
         lo.append(min(ends) - reach)
         hi.append(max(ends) + reach)
     return Box((lo[0], lo[1], lo[2]), (hi[0], hi[1], hi[2]))
+
+
+def plate_box(plate: Plate) -> Box:
+    """The box around a plate, mm."""
+    corners = [
+        plate.pose.point((x, y, z))
+        for x in (0.0, plate.size[0])
+        for y in (0.0, plate.size[1])
+        for z in (0.0, plate.size[2])
+    ]
+    lo = tuple(min(c[k] for c in corners) for k in range(3))
+    hi = tuple(max(c[k] for c in corners) for k in range(3))
+    return Box((lo[0], lo[1], lo[2]), (hi[0], hi[1], hi[2]))
+
+
+def flat_plate(name: str, group: str, box: Box, thin: int, holes: Sequence[tuple[Vec, float]] = ()) -> Plate:
+    """A plate that fills a box, flat along the axes.
+
+    Args:
+        name: Unique in the frame.
+        group: What it is part of.
+        box: It fills, mm.
+        thin: 0, 1 or 2: the axis that its thickness lies along.
+        holes: (a point on the hole's middle line, diameter), mm.
+    """
+    a, b = (thin + 1) % 3, (thin + 2) % 3
+    rows = [[float(j == k) for j in (a, b, thin)] for k in range(3)]
+    matrix = tuple((row[0], row[1], row[2]) for row in rows)
+    drilled = tuple((at[a] - box.lo[a], at[b] - box.lo[b], diameter) for at, diameter in holes)
+    pose = Pose(box.lo, (matrix[0], matrix[1], matrix[2]))
+    return Plate(name, group, pose, (box.size[a], box.size[b], box.size[thin]), drilled)
 
 
 def _dot(a: Vec, b: Vec) -> float:

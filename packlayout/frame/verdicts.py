@@ -2,13 +2,13 @@
 
 import numpy as np
 
+from packlayout.frame.bearing import check_brackets
 from packlayout.frame.choose import Chosen
 from packlayout.frame.judge import governing
 from packlayout.frame.mounting import mount_use, vec
 from packlayout.frame.stiffness import balance, critical_factor
 from packlayout.frame.trial import Trial
 from packlayout.model.check import Check, judge, unknown
-from packlayout.model.layout import Layout
 from packlayout.units import Measured
 
 LEAST_CRITICAL = 10.0  # EN 1993-1-1 clause 5.2.1 (3): first-order analysis will do (value from memory)
@@ -51,13 +51,13 @@ def unsolved(trial: Trial) -> list[Check]:
     return made
 
 
-def checks_of(trial: Trial, found: Chosen, layout: Layout) -> list[Check]:
+def checks_of(trial: Trial, found: Chosen) -> list[Check]:
     """All checks of a frame that was solved."""
     model, solved, judged, case = trial.model, trial.solved, trial.uses, trial.case
     assert solved is not None
     assert judged is not None
     # every mass at the far end of its tolerance at once
-    spread = _mass_share(trial, layout)
+    spread = trial.spread
     made: list[Check] = [*_tube_checks(trial, found, spread)]
     steel = judged.strength.steel
     if judged.welds is not None:
@@ -86,6 +86,7 @@ def checks_of(trial: Trial, found: Chosen, layout: Layout) -> list[Check]:
         )
     for foot in judged.feet:
         made += _foot_checks(trial, foot.mount.name, spread)
+    made += [*_lip_checks(trial, spread), *check_brackets(case, trial.made.brackets)]
     made += [*_chord_checks(trial, spread), *_cap_checks(trial, spread), *_stiffness_checks(trial)]
     return made
 
@@ -114,6 +115,27 @@ def _chord_checks(trial: Trial, spread: float) -> list[Check]:
     ]
 
 
+def _lip_checks(trial: Trial, spread: float) -> list[Check]:
+    model, judged = trial.model, trial.uses
+    assert judged is not None
+    if judged.lips is None:
+        return []
+    k, n = governing(judged.lips.worst)
+    value, (module, post) = float(judged.lips.worst[k, n]), judged.lips.what[n]
+    return [
+        judge(
+            "frame.lip.worst",
+            f"Worst lip: {module} on {post}, {model.cases[k].name}",
+            Measured(value, value * spread),
+            1.0,
+            "max",
+            "1",
+            "EN 1993-1-1 clause 6.2.5, plastic, and EN 1993-1-8 clause 4.5.3.3",
+            note="" if value <= 1 else "more studs, so that less of the push goes to the corners",
+        )
+    ]
+
+
 def _cap_checks(trial: Trial, spread: float) -> list[Check]:
     model, judged = trial.model, trial.uses
     assert judged is not None
@@ -138,13 +160,6 @@ def _cap_checks(trial: Trial, spread: float) -> list[Check]:
             note="" if value <= 1 else "a thicker wall of the rails, or more bars",
         )
     ]
-
-
-def _mass_share(trial: Trial, layout: Layout) -> float:
-    held = [p for p in layout.placements if p.block is not None or p.name in trial.model.loading.carried]
-    loose = sum(trial.case.parts[p.part].mass_kg.tolerance for p in held)
-    loose += sum(item.mass.tolerance for item in trial.made.frame.mass_items)
-    return loose / trial.model.mass_kg
 
 
 def _tube_checks(trial: Trial, found: Chosen, spread: float) -> list[Check]:

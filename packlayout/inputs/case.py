@@ -22,6 +22,7 @@ from packlayout.inputs.reader import (
     MATERIALS,
     PRICES,
     SHAFTS,
+    STOCK,
     TUBES,
     VEHICLE,
     Reader,
@@ -30,12 +31,14 @@ from packlayout.inputs.reader import (
 from packlayout.inputs.rounds import read_rounds
 from packlayout.inputs.source import Source, Where
 from packlayout.inputs.workshop import find_workshop
-from packlayout.inputs.zones import keep_out_surfaces, zone_surfaces
+from packlayout.inputs.zones import keep_out_surfaces, with_tolerances, zone_surfaces
 from packlayout.mass.ledger import base_items
 from packlayout.mass.states import laden_states
-from packlayout.model.brief import Brief, Case, PartBody, Tables
+from packlayout.model.brief import Brief, Case, Kit, PartBody, Tables
 from packlayout.model.catalogue import Conventions, DesignCode, Material, Part, Thread, TubeSection
+from packlayout.model.driving import Round
 from packlayout.model.geometry import TriMesh
+from packlayout.model.stock import CuttingStock
 from packlayout.model.vehicle import Vehicle
 
 
@@ -98,12 +101,12 @@ class Gathered:
             return
         self.sources["brief"] = source
         self.brief = self.reader.record(source, BRIEF)
-        self._read_parts(source)
-        self._read_code(source)
+        self.read_parts(source)
+        self.read_code(source)
         vehicle_source = self._read_vehicle(source, path)
         if self.brief is None:
             return
-        self.tables = replace(self.tables, rounds=read_rounds(self.reader, source, self.brief.driving))
+        self.tables = self.with_rounds(read_rounds(self.reader, source, self.brief.driving))
         check_orders(self.reader, source, self.brief, self.parts)
         check_tables(self.reader, source, self.brief, self.tables, self.parts)
         check_stock(self.reader, source, self.brief, self.sections, self.materials)
@@ -127,13 +130,18 @@ class Gathered:
             self._optional(shared / "cycles.yaml", CYCLES),
             self._optional(shared / "shafts.yaml", SHAFTS),
             self._optional(shared / "prices.yaml", PRICES),
+            stock=self._optional(shared / "stock.yaml", STOCK) or CuttingStock(),
         )
+
+    def with_rounds(self, rounds: tuple[Round, ...]) -> Tables:
+        """The tables with the brief's own rounds."""
+        return replace(self.tables, rounds=rounds)
 
     def _optional(self, path: Path, adapter: TypeAdapter[T]) -> T | None:
         """A table that a workshop may do without."""
         return self.reader.read(path, adapter) if path.exists() else None
 
-    def _read_parts(self, source: Source) -> None:
+    def read_parts(self, source: Source) -> None:
         """The parts that the brief names, also when the brief has faults elsewhere."""
         files = self.reader.workshop.part_files()
         for where in named_parts(source):
@@ -149,7 +157,7 @@ class Gathered:
                 if body is not None:
                     self.bodies[name] = body
 
-    def _read_code(self, source: Source) -> None:
+    def read_code(self, source: Source) -> None:
         name = source.at("design_code")
         files = self.reader.workshop.code_files()
         if isinstance(name, str) and self.reader.known(source, ("design_code",), name, files, "design code"):
@@ -170,16 +178,20 @@ class Gathered:
         source = self.reader.source(file) if file is not None else None
         if file is None or source is None:
             return None
-        self.sources["vehicle"] = source
-        self.key = f"{file.parent.name}-{path.stem}"
-        self.vehicle = self.reader.record(source, VEHICLE)
-        if self.vehicle is not None:
-            self.read_space(source, self.vehicle)
+        key = f"{file.parent.name}-{path.stem}"
+        self.keep_vehicle(source, self.reader.record(source, VEHICLE), key)
         return source
+
+    def keep_vehicle(self, source: Source, vehicle: Vehicle | None, key: str) -> None:
+        """A vehicle and its surfaces, under the name of its folder in exports/."""
+        self.sources["vehicle"], self.key, self.vehicle = source, key, vehicle
+        if vehicle is not None:
+            self.read_space(source, vehicle)
 
     def read_space(self, source: Source, vehicle: Vehicle) -> None:
         """Surfaces of zones and keep-outs, and the threads of the mounts."""
-        self.zones = zone_surfaces(self.reader, source, vehicle.zones)
+        self.zones, tolerances = zone_surfaces(self.reader, source, vehicle.zones)
+        self.vehicle = with_tolerances(vehicle, tolerances)
         self.keep_outs = keep_out_surfaces(self.reader, source, vehicle.keep_outs)
         check_threads(self.reader, source, vehicle, self.threads)
 
@@ -227,7 +239,7 @@ def named_parts(brief: Source) -> Iterable[Where]:
         yield ("parts", index, "part")
 
 
-def check_orders(reader: Reader, source: Source, brief: Brief, parts: dict[str, Part]) -> None:
+def check_orders(reader: Reader, source: Source, brief: Kit, parts: dict[str, Part]) -> None:
     """Hold what is ordered against what the parts are; faults are kept by the reader."""
     module = parts.get(brief.modules.part)
     if module is not None and module.kind != "battery module":
@@ -257,9 +269,7 @@ def check_orders(reader: Reader, source: Source, brief: Brief, parts: dict[str, 
                           ", ".join(brief.modules.zones))  # fmt: skip
 
 
-def check_tables(
-    reader: Reader, source: Source, brief: Brief, tables: Tables, parts: dict[str, Part]
-) -> None:
+def check_tables(reader: Reader, source: Source, brief: Kit, tables: Tables, parts: dict[str, Part]) -> None:
     """Hold cycles, fuses and strings against the tables and the number of modules."""
     fuses = [fuse.name for fuse in tables.fuses.fuses] if tables.fuses is not None else []
     for index, order in enumerate(brief.parts):
@@ -281,7 +291,7 @@ def check_tables(
 def check_stock(
     reader: Reader,
     source: Source,
-    brief: Brief,
+    brief: Kit,
     sections: dict[str, TubeSection],
     materials: dict[str, Material],
 ) -> None:

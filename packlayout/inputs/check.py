@@ -5,6 +5,7 @@ from pathlib import Path
 
 from packlayout.errors import Fault, InputError
 from packlayout.inputs.case import Gathered
+from packlayout.inputs.kits import check_kit
 from packlayout.inputs.layouts import LAYOUT
 from packlayout.inputs.parts import read_part
 from packlayout.inputs.reader import DESIGN_CODE, TABLES, VEHICLE, Reader
@@ -50,7 +51,7 @@ def check_paths(paths: list[Path]) -> tuple[list[Fault], list[str]]:
 def _files(path: Path, workshop: Workshop) -> list[Path]:
     absolute = Path(os.path.abspath(path))  # noqa: PTH100 - `resolve` would follow symlinks
     if absolute.is_dir():
-        top = [workshop.root / name for name in ("modules", "shared", "bays")]
+        top = [workshop.root / name for name in ("modules", "shared", "kits", "bays")]
         folders = top if is_workshop(absolute) else [absolute]
         found = {file for folder in folders for file in folder.rglob("*") if file.suffix in (".yaml", ".yml")}
         return sorted(file for file in found if file.is_file())
@@ -85,6 +86,8 @@ def _check(reader: Reader, file: Path) -> str:
             _check_vehicle(reader, file)
         else:
             Gathered(reader).read_brief(file)
+    elif folder == "kits" and len(steps) == 2:
+        check_kit(reader, file)
     elif folder == "shared" and len(steps) == 2 and name in TABLES:
         reader.read(file, TABLES[name])
     elif folder == "shared" and steps[1] == "design-codes" and len(steps) == 3:

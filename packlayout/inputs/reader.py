@@ -12,17 +12,19 @@ from packlayout.errors import Fault, InputError
 from packlayout.inputs.faults import by_likeness, closest, faults_of
 from packlayout.inputs.source import DoubledError, Source, Where, read_bytes, read_source
 from packlayout.inputs.workshop import Workshop
-from packlayout.model.brief import Brief
+from packlayout.model.brief import Brief, Kit
 from packlayout.model.catalogue import Conventions, DesignCode, MaterialTable, ThreadTable, TubeTable
 from packlayout.model.driving import CycleTable, ShaftRules
 from packlayout.model.electrics import CableTable, ElectricalRules, FuseTable
 from packlayout.model.prices import PriceTable
 from packlayout.model.record import told
+from packlayout.model.stock import CuttingStock
 from packlayout.model.vehicle import Vehicle
 
 T = TypeVar("T")
 
 BRIEF = TypeAdapter(Brief)
+KIT = TypeAdapter(Kit)
 VEHICLE = TypeAdapter(Vehicle)
 TUBES = TypeAdapter(TubeTable)
 MATERIALS = TypeAdapter(MaterialTable)
@@ -35,6 +37,7 @@ ELECTRICAL = TypeAdapter(ElectricalRules)
 CYCLES = TypeAdapter(CycleTable)
 SHAFTS = TypeAdapter(ShaftRules)
 PRICES = TypeAdapter(PriceTable)
+STOCK = TypeAdapter(CuttingStock)
 
 TABLES: dict[str, TypeAdapter[Any]] = {
     "tubes.yaml": TUBES,
@@ -47,6 +50,7 @@ TABLES: dict[str, TypeAdapter[Any]] = {
     "cycles.yaml": CYCLES,
     "shafts.yaml": SHAFTS,
     "prices.yaml": PRICES,
+    "stock.yaml": STOCK,
 }
 """Reference tables in shared/ and what each holds."""
 

@@ -1,14 +1,19 @@
-"""A scanned envelope: mesh file -> closed surface in vehicle axes.
+"""A scanned envelope: mesh file or cloud of points -> closed surface in vehicle axes.
 
 The file's triangles are read by trimesh; unit, position and cleaning are ours, so that each fault can say
 where it is in the vehicle and what to do.
 """
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from itertools import combinations
 
 import numpy as np
 
+from packlayout.inputs.clouds import FORMATS as CLOUD_FORMATS
+from packlayout.inputs.clouds import MOST_POINTS, read_points, surface_of_cloud
+from packlayout.inputs.counts import announced
+from packlayout.inputs.scatter import scatter_of
 from packlayout.inputs.surfaces import MOST_TRIANGLES, clean, refuse_folds, refuse_holes
 from packlayout.model.geometry import Floats, Ints, TriMesh
 from packlayout.model.vehicle import MeshFile, ReferencePoint
@@ -21,6 +26,23 @@ FORMATS = (".stl", ".ply", ".obj", ".glb")
 LARGEST_FILE = 400_000_000
 WORST_FIT_MM = 10.0
 LEAST_VOLUME_MM3 = 1e5
+LEAST_SCATTER_MM = 0.05
+"""Less is not told: a drawn surface has that much by rounding."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Scanned:
+    """A scan in vehicle axes.
+
+    Attributes:
+        mesh: Closed surface, mm, faces outward.
+        notes: What was done to it, in words.
+        scatter_mm: Of what was measured about the surface, 95 % half-width.
+    """
+
+    mesh: TriMesh
+    notes: tuple[str, ...]
+    scatter_mm: float
 
 
 def read_triangles(data: bytes, suffix: str) -> tuple[Floats, Ints]:
@@ -36,15 +58,27 @@ def read_triangles(data: bytes, suffix: str) -> tuple[Floats, Ints]:
     Raises:
         EnvelopeError: for a file that is not of its kind, holds no triangles or too many.
     """
+    vertices, faces = _read_shape(data, suffix)
+    if len(faces) == 0:
+        raise EnvelopeError(("file",), "no triangles in the file", "a surface of triangles")
+    return vertices, faces
+
+
+def _read_shape(data: bytes, suffix: str) -> tuple[Floats, Ints]:
+    """The same, without triangles for a file that holds points only."""
     kind = suffix.lower()
     if kind not in FORMATS:
         raise EnvelopeError(("file",), f"{suffix or 'no'} file type", ", ".join(FORMATS))
+    _refuse_many(*announced(data, kind[1:]))  # before it is loaded: that takes ten times the room of the file
     from io import BytesIO
 
     import trimesh
 
     try:
         loaded = trimesh.load_scene(BytesIO(data), file_type=kind[1:], process=False, skip_materials=True)
+        pieces = list(loaded.geometry.values())
+        if pieces and all(isinstance(piece, trimesh.PointCloud) for piece in pieces):
+            return np.concatenate([piece.vertices for piece in pieces]).astype(np.float64), _NO_FACES
         mesh = loaded.to_mesh()
         vertices = np.asarray(mesh.vertices, dtype=np.float64).reshape(-1, 3)
         faces = np.asarray(mesh.faces, dtype=np.int64).reshape(-1, 3)
@@ -52,15 +86,22 @@ def read_triangles(data: bytes, suffix: str) -> tuple[Floats, Ints]:
         found = f"cannot be read as {kind[1:].upper()} ({_first_line(error)})"
         allowed = "a whole mesh file of that kind"
         raise EnvelopeError(("file",), found, allowed, "save it again from the scan program") from error
-    if len(faces) == 0:
-        raise EnvelopeError(("file",), "no triangles in the file", "a surface of triangles",
-                            "a cloud of points must be meshed first")  # fmt: skip
-    if len(faces) > MOST_TRIANGLES:
-        raise EnvelopeError(("file",), f"{len(faces)} triangles", f"at most {MOST_TRIANGLES}",
-                            "reduce it in the scan program; 300000 are plenty for an engine bay")  # fmt: skip
-    if faces.min() < 0 or faces.max() >= len(vertices):
+    _refuse_many(len(faces), len(vertices))
+    if len(faces) and (faces.min() < 0 or faces.max() >= len(vertices)):
         raise EnvelopeError(("file",), "triangles that name points which are not there", "a whole mesh file")
     return vertices, faces
+
+
+_NO_FACES = np.empty((0, 3), dtype=np.int64)
+
+
+def _refuse_many(triangles: int, points: int) -> None:
+    if triangles > MOST_TRIANGLES:
+        raise EnvelopeError(("file",), f"{triangles} triangles", f"at most {MOST_TRIANGLES}",
+                            "reduce it in the scan program; 300000 are plenty for an engine bay")  # fmt: skip
+    if points > MOST_POINTS:
+        raise EnvelopeError(("file",), f"{points} points", f"at most {MOST_POINTS}",
+                            "thin it in the scan program; a point every 3 mm is plenty")  # fmt: skip
 
 
 def _first_line(error: Exception) -> str:
@@ -69,7 +110,13 @@ def _first_line(error: Exception) -> str:
 
 
 def envelope_of_scan(data: bytes, suffix: str, scan: MeshFile) -> tuple[TriMesh, tuple[str, ...]]:
-    """Closed surface of a scan, in vehicle axes.
+    """Closed surface of a scan and what was done to it; see `scanned`."""
+    made = scanned(data, suffix, scan)
+    return made.mesh, made.notes
+
+
+def scanned(data: bytes, suffix: str, scan: MeshFile) -> Scanned:
+    """Closed surface of a scan, in vehicle axes: of triangles, or laid through a cloud of points.
 
     Args:
         data: The mesh file.
@@ -77,15 +124,30 @@ def envelope_of_scan(data: bytes, suffix: str, scan: MeshFile) -> tuple[TriMesh,
         scan: Unit, reference points, and how wide a hole may be filled.
 
     Returns:
-        The surface, mm, faces outward, and what was done to it, in words.
+        The surface, mm, faces outward, what was done to it, in words, and its scatter.
 
     Raises:
         EnvelopeError: for anything that leaves no closed surface; `where` is a field of the record.
     """
     turn, shift, notes = _fit(scan)
-    vertices, faces = read_triangles(data, suffix)
+    cloud = suffix.lower() in CLOUD_FORMATS
+    vertices, faces = (read_points(data), _NO_FACES) if cloud else _read_shape(data, suffix)
     vertices = vertices * MM[scan.unit] @ turn.T + shift
     _check_place(vertices, scan.reference)
+    if len(faces) == 0:
+        mesh, done, scatter = surface_of_cloud(vertices, scan.widest_hole_mm)
+    else:
+        mesh, done = _closed(vertices, faces, scan)
+        scatter = scatter_of(mesh.vertices)
+        if scatter >= LEAST_SCATTER_MM:
+            done = (*done, f"95 % of its corners lie within {scatter:.1f} mm of a smooth surface")
+    return Scanned(
+        mesh, (*notes, *done, f"{len(mesh.faces)} triangles enclose {mesh.volume / 1e6:.1f} l"), scatter
+    )
+
+
+def _closed(vertices: Floats, faces: Ints, scan: MeshFile) -> tuple[TriMesh, tuple[str, ...]]:
+    """Triangles as scanned -> one closed surface, faces outward."""
     if scan.inside_out:
         faces = faces[:, ::-1]
     cleaned = clean(vertices, faces, scan.widest_hole_mm)
@@ -103,7 +165,7 @@ def envelope_of_scan(data: bytes, suffix: str, scan: MeshFile) -> tuple[TriMesh,
             "turn the faces (flip the normals) in the scan program, or write inside_out: true",
         )  # fmt: skip
     refuse_folds(mesh)
-    return mesh, (*notes, *cleaned.notes, f"{len(mesh.faces)} triangles enclose {volume / 1e6:.1f} l")
+    return mesh, cleaned.notes
 
 
 def _check_place(vertices: Floats, reference: Sequence[ReferencePoint]) -> None:

@@ -20,9 +20,11 @@ from packlayout.inputs.reader import (
     ELECTRICAL,
     FASTENERS,
     FUSES,
+    KIT,
     MATERIALS,
     PRICES,
     SHAFTS,
+    STOCK,
     TUBES,
     VEHICLE,
 )  # fmt: skip
@@ -33,6 +35,7 @@ SCHEMAS: dict[str, TypeAdapter[Any]] = {
     "part": PART,
     "vehicle": VEHICLE,
     "brief": BRIEF,
+    "kit": KIT,
     "layout": LAYOUT,
     "tubes": TUBES,
     "materials": MATERIALS,
@@ -44,6 +47,7 @@ SCHEMAS: dict[str, TypeAdapter[Any]] = {
     "cycles": CYCLES,
     "shafts": SHAFTS,
     "prices": PRICES,
+    "stock": STOCK,
     "design-code": DESIGN_CODE,
 }
 """Name of a schema -> what it describes."""

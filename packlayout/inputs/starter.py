@@ -22,6 +22,7 @@ places, weighs and frames the first job; the results are in `exports/`, `report.
 
 - `modules/` what can be fitted: one YAML file per part
 - `bays/` one folder per measured vehicle, with the briefs for it
+- `kits/` packs that are fitted again and again, to be tried on many vehicles with `packlayout screen`
 - `shared/` reference tables: tube stock, materials, fasteners, design codes, each with its source
 - `exports/` everything the program writes; may be deleted at any time
 
@@ -82,7 +83,7 @@ def start(folder: Path) -> None:
 
 
 def _fill(target: Path, starter: Path) -> None:
-    for name in ("modules", "shared"):
+    for name in ("modules", "shared", "kits"):
         shutil.copytree(starter / name, target / name, ignore=_left_out)
     bays = target / "bays"
     bays.mkdir()

@@ -3,6 +3,7 @@
 from collections.abc import Iterable
 
 from packlayout.errors import ReadingError
+from packlayout.mass.end_plates import end_plate_items
 from packlayout.mass.original import fuel_out, original_kerb
 from packlayout.mass.propagate import Register
 from packlayout.mass.readings import mass_item
@@ -35,16 +36,18 @@ def base_items(case: Case) -> tuple[MassItem, ...]:
 
 
 def part_items(case: Case, layout: Layout) -> tuple[MassItem, ...]:
-    """One item for each placed part, at its own centre of gravity.
+    """One item for each placed part, at its own centre of gravity, and for each end plate of a block.
 
     Args:
         case: Supplies mass and own centre of gravity of each part.
         layout: Where they stand.
 
     Returns:
-        In the order of the placements. The tolerance of the own centre of gravity is turned with the part.
+        In the order of the placements, then the end plates of the blocks. The tolerance of the own centre of
+        gravity is turned with the part.
     """
-    return tuple(_part_item(case, placement) for placement in layout.placements)
+    placed = (_part_item(case, placement) for placement in layout.placements)
+    return (*placed, *end_plate_items(case, layout))
 
 
 def part_rows(register: Register, case: Case, layout: Layout) -> tuple[Row, ...]:
@@ -60,7 +63,7 @@ def part_rows(register: Register, case: Case, layout: Layout) -> tuple[Row, ...]
             )
         mass, own = columns[placement.part]
         rows.append(Row(mass, 1.0, own, placement.pose, placement.box.size))
-    return tuple(rows)
+    return (*rows, *frame_rows(register, end_plate_items(case, layout)))
 
 
 def frame_rows(register: Register, items: Iterable[MassItem]) -> tuple[Row, ...]:

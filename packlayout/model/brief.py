@@ -23,11 +23,13 @@ from packlayout.model.electrics import CableTable, ElectricalRules, FuseTable, W
 from packlayout.model.geometry import TriMesh
 from packlayout.model.prices import PriceTable
 from packlayout.model.record import Distinct, Flag, Point, Quarter, Record, Whole, Within
+from packlayout.model.stock import CuttingStock
 from packlayout.model.vehicle import Vehicle
 from packlayout.model.weighed import LedgerItem
 
 Gap = Annotated[float, Within("mm", 0, 500)]
 Share = Annotated[float, Within("1", 0, 100)]
+PerSide = Annotated[Whole, Field(ge=1, le=20)]
 Zones = Annotated[tuple[Name, ...], Field(min_length=1, max_length=30)]
 
 
@@ -43,6 +45,18 @@ class Fixed(Record):
     turn_deg: Quarter = 0
 
 
+class CoreOrder(Record):
+    """The one arrangement of modules that the shop's core frame is made for; it may be turned as a whole.
+
+    Attributes:
+        modules: How many along x, along y and in layers, the core as it stands at turn 0.
+        up: The module's own axis that points up.
+    """
+
+    modules: tuple[PerSide, PerSide, PerSide]
+    up: SignedAxis = "+z"
+
+
 class ModuleOrder(Record):
     """The battery: which module, and how many or how much energy.
 
@@ -53,7 +67,9 @@ class ModuleOrder(Record):
         zones: Zones of the vehicle they may go in.
         blocks_at_most: How many cradles they may be split over.
         plate_between_mm: Thickness of the plate between layers of modules, for cooling or bearing.
+        end_plate_mm: Thickness of the plate at each end of the rows of a block, of the frame's material.
         loose: true when modules may also stand singly, each in a cradle of its own.
+        core: The one arrangement that each block must have; left out, any that fits.
     """
 
     part: Name
@@ -62,7 +78,9 @@ class ModuleOrder(Record):
     zones: Zones
     blocks_at_most: Annotated[Whole, Field(ge=1, le=3)] = 2
     plate_between_mm: Annotated[float, Within("mm", 0, 60)] = 0.0
+    end_plate_mm: Annotated[float, Within("mm", 0, 60)] = 0.0
     loose: Flag = False
+    core: CoreOrder | None = None
 
     @model_validator(mode="after")
     def _one_kind(self) -> "ModuleOrder":
@@ -168,6 +186,8 @@ class FrameOrder(Record):
         choose_sections: true: the lightest sections of the stock that bear the load cases are taken; false: the
             two named here are kept and judged.
         sections_at_most: How many different sections may be bought.
+        leg_braces: true: knee braces in the corners of square legs, where there is room; the choice of sections turns
+            them on where they save mass.
         bar_tube: Section of the bars and studs between the rails; left out, that of the cradle.
         least_wall_mm: Thinnest wall the shop can weld (2 mm by common practice, no source).
         bolt_class: Property class of the bolts at the mounting points, ISO 898-1.
@@ -183,6 +203,7 @@ class FrameOrder(Record):
     clearance_mm: Annotated[float, Within("mm", 0, 50)] = 3.0
     choose_sections: Flag = True
     sections_at_most: Annotated[Whole, Field(ge=1, le=3)] = 2
+    leg_braces: Flag = False
     bar_tube: Name | None = None
     least_wall_mm: Annotated[float, Within("mm", 0.5, 10)] = 2.0
     bolt_class: Literal["5.6", "8.8", "10.9"] = "8.8"
@@ -209,34 +230,64 @@ class Road(Record):
     gradient_percent: Annotated[float, Within("percent", 1, 60)] = 20.0
 
 
-class Brief(Record):
-    """One job on one vehicle.
+class Documents(Record):
+    """How drawings and report are made out.
 
     Attributes:
-        vehicle: File of the vehicle, from this folder.
+        projection: First angle as in Europe, or third angle (ISO 5456-2).
+        owner: Legal owner, for the title block (ISO 7200).
+        issued: Date of issue, YYYY-MM-DD; left out, that of SOURCE_DATE_EPOCH, else a line to write it on.
+        revision: Of the drawings.
+    """
+
+    projection: Literal["first angle", "third angle"] = "first angle"
+    owner: Text = ""
+    issued: Annotated[str, Field(pattern=r"^\d{4}-(0[1-9]|1[0-2])-(0[1-9]|[12]\d|3[01])$")] | None = None
+    revision: Annotated[str, Field(max_length=8)] = ""
+
+
+class Kit(Record):
+    """What a shop fits again and again: a pack, its parts and what they are judged by, without a vehicle.
+
+    In a kit file each place in `zones` may be the use of a zone (such as engine bay) as well as its name, so that
+    one kit goes with every vehicle.
+
+    Attributes:
         design_code: Name of a file in shared/design-codes/.
         modules: The battery.
         parts: Everything else that is to be placed.
-        load_states: Further states to weigh it in.
         wiring: Strings, states of charge, temperatures.
         driving: Cycles, rounds, supply.
+        documents: Projection, owner and date of the drawings.
         time_limit_s: The search stops between two of its jobs once this has passed; left out, it runs to its end.
     """
 
     name: Name
-    customer: Text = ""
-    vehicle: Name = "vehicle.yaml"
     design_code: Name
     modules: ModuleOrder
     parts: Annotated[tuple[PartOrder, ...], Field(max_length=60)] = ()
     clearances: Clearances = Clearances()
     aims: Aims = Aims()
     frame: FrameOrder
-    load_states: Annotated[tuple[LoadState, ...], Field(max_length=20), Distinct("name", "load state")] = ()
     road: Road = Road()
     wiring: WiringOrder = WiringOrder()
     driving: DrivingOrder = DrivingOrder()
+    documents: Documents = Documents()
     time_limit_s: Annotated[float, Within("s", 0.1, 86_400)] | None = None
+
+
+class Brief(Kit):
+    """One job on one vehicle: a kit with the vehicle it goes into and what is carried.
+
+    Attributes:
+        customer: For the title of the report.
+        vehicle: File of the vehicle, from this folder.
+        load_states: Further states to weigh it in.
+    """
+
+    customer: Text = ""
+    vehicle: Name = "vehicle.yaml"
+    load_states: Annotated[tuple[LoadState, ...], Field(max_length=20), Distinct("name", "load state")] = ()
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -263,6 +314,7 @@ class Tables:
         cycles: `shared/cycles.yaml`.
         shafts: `shared/shafts.yaml`.
         prices: `shared/prices.yaml`.
+        stock: `shared/stock.yaml`; common practice where it is not there.
         rounds: The brief's own rounds, read.
     """
 
@@ -273,6 +325,7 @@ class Tables:
     shafts: ShaftRules | None = None
     prices: PriceTable | None = None
     rounds: tuple[Round, ...] = ()
+    stock: CuttingStock = field(default_factory=CuttingStock)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

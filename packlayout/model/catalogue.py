@@ -30,6 +30,10 @@ Volts = Annotated[float, Within("v", 1, 1500)]
 Amps = Annotated[float, Within("a", 0.1, 5000)]
 
 
+PORT_ROOM_MM = {"HV": 45.0, "coolant": 45.0, "12 V": 30.0}
+"""Plug or gland and the first of the bend, by kind of port (common practice, no source)."""
+
+
 class AccessFace(Record):
     """A face that a hand or a tool must reach: nothing may stand in front of it.
 
@@ -50,12 +54,21 @@ class Port(Record):
     Attributes:
         at: Where it leaves the part, own axes.
         direction: The way it leaves, own axes.
+        room_mm: Straight out of it nothing may stand this far, so that the plug goes on and the cable finds its
+            first bend; left out, 45 for high voltage and coolant, 30 for 12 V, none for signal and shaft (common
+            practice, no source).
     """
 
     name: Name
     kind: Literal["HV", "12 V", "coolant", "signal", "shaft"]
     at: Point
     direction: Direction
+    room_mm: Annotated[float, Within("mm", 0, 500)] | None = None
+
+    @property
+    def depth_mm(self) -> float:
+        """Room to be kept free straight out of it, mm."""
+        return PORT_ROOM_MM.get(self.kind, 0.0) if self.room_mm is None else self.room_mm
 
 
 class MountHole(Record):

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from functools import reduce
 
+from packlayout.model.brief import Aims, Clearances
 from packlayout.model.catalogue import SignedAxis
 from packlayout.model.geometry import Box, Pose, Rotation, Vec
 
@@ -120,10 +121,14 @@ class Layout:
     Attributes:
         placements: In the order modules, other parts.
         title: What it is best at, in one sentence; may be empty.
+        clearances: Those it was made by, where they are not the brief's.
+        aims: Likewise.
     """
 
     placements: tuple[Placement, ...]
     title: str = ""
+    clearances: Clearances | None = None
+    aims: Aims | None = None
 
     @property
     def modules(self) -> tuple[Placement, ...]:

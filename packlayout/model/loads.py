@@ -31,6 +31,12 @@ class LoadCase(Record):
     source: Annotated[str, Field(min_length=1, max_length=2000)]
     clause: Text = ""
 
+    @property
+    def thrown_g(self) -> tuple[float, float, float]:
+        """The way every carried mass is thrown in all, in g, its factor and gravity included."""
+        x, y, z = self.push_g
+        return x * self.factor, y * self.factor, (z - (1.0 if self.own_weight else 0.0)) * self.factor
+
 
 class PartialFactors(Record):
     """Partial factors on strength.

@@ -30,6 +30,13 @@ class CablePrice(Record):
     per_m: Money
 
 
+class BoltPrice(Record):
+    """Price of one bolt of a thread, with its nut and washers."""
+
+    thread: Name
+    price: Money
+
+
 class Task(Record):
     """Work that is paid by the hour.
 
@@ -50,8 +57,10 @@ class PriceTable(Record):
         hour: Of work.
         metal: A kg of tube and plate, cut and delivered.
         hose: A metre of coolant hose.
-        consumables_percent: Gas, discs, paint, fasteners, on the metal and the hours of the frame.
+        consumables_percent: Gas, discs, paint, and fasteners where `bolts` is empty, on the metal and the hours of the
+            frame.
         parts: Parts bought.
+        bolts: Bolts of the frame.
         fixed: Sums paid once, such as the inspection.
     """
 
@@ -63,5 +72,6 @@ class PriceTable(Record):
     consumables_percent: Annotated[float, Within("percent", 0, 100)]
     parts: Annotated[tuple[PartPrice, ...], Distinct("part", "price of part")]
     cables: Annotated[tuple[CablePrice, ...], Distinct("area_mm2", "price of cable")]
+    bolts: Annotated[tuple[BoltPrice, ...], Distinct("thread", "price of bolt")] = ()
     tasks: Annotated[tuple[Task, ...], Distinct("name", "task")]
     fixed: dict[str, Money] = Field(default_factory=dict)

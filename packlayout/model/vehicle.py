@@ -1,6 +1,7 @@
 """What was measured: the vehicle, its axles and masses, its zones, keep-outs and mounting points."""
 
-from typing import Annotated, Literal
+from contextlib import suppress
+from typing import Annotated, Any, Literal, cast
 
 from pydantic import Field, model_validator
 
@@ -18,7 +19,7 @@ from packlayout.model.record import (
     one_of,
 )
 from packlayout.model.weighed import CgHeight, LedgerItem, Stripped, Suspension, Weighed
-from packlayout.units import Measured
+from packlayout.units import Measured, parse
 
 Coordinate = Annotated[float, Within("mm", -20_000, 20_000)]
 Track = Annotated[Measured, Within("mm", 700, 2500)]
@@ -79,6 +80,18 @@ class CylinderShape(Record):
         return self
 
 
+def _bare(found: Any, tolerances: list[float]) -> Any:
+    """A length without its tolerance, which goes into a list; lists of them alike, all else as it is."""
+    if isinstance(found, list | tuple):
+        return [_bare(item, tolerances) for item in cast("list[Any]", found)]
+    if isinstance(found, str):
+        with suppress(ValueError):
+            read = parse(found, "mm")
+            tolerances.append(read.tolerance)
+            return read.value
+    return found
+
+
 Outline = Annotated[tuple[tuple[Coordinate, Coordinate], ...], Field(min_length=3, max_length=500)]
 
 
@@ -110,10 +123,29 @@ class Station(Record):
     Attributes:
         x: Distance behind the front axle line, mm.
         outline: Points [y, z] in order round it; all stations begin at the same corner.
+        tolerance_mm: Of its points, 95 % half-width. x and each figure of a point may bear one of its own, as in
+            '612 +/- 3', and the largest counts for the station.
     """
 
     x: Coordinate
     outline: Outline
+    tolerance_mm: Annotated[float, Within("mm", 0, 100)] = 0.0
+
+    @model_validator(mode="before")
+    @classmethod
+    def _tolerance_of_its_points(cls, found: Any) -> Any:
+        """Figures with a tolerance -> figures without, and the largest tolerance for the station."""
+        if not isinstance(found, dict):
+            return found
+        raw = cast("dict[str, Any]", found)
+        largest: list[float] = []
+        plain = {key: _bare(raw[key], largest) for key in ("x", "outline") if key in raw}
+        if not any(largest):
+            return raw
+        with suppress(ValueError):  # what is no length is told where it stands
+            largest.append(parse(raw.get("tolerance", 0.0), "mm").value)
+            return {**raw, **plain, "tolerance": max(largest)}
+        return raw
 
 
 ScanFigure = Annotated[float, Within("1", -1e7, 1e7)]
@@ -130,10 +162,10 @@ class MeshFile(Record):
     """A scan: file beside vehicle.yaml, its unit, and three points that tie it to the vehicle axes.
 
     Attributes:
-        file: STL, PLY, OBJ or GLB in this folder.
+        file: STL, PLY, OBJ or GLB in this folder; or a cloud of points, as PLY without triangles or as XYZ text.
         unit: Unit of the file's coordinates.
         reference: Three or more points, well apart and not on one line, in both axes.
-        widest_hole_mm: Holes up to this width are filled.
+        widest_hole_mm: Holes up to this width are filled, in a cloud gaps between points.
         inside_out: true when the faces look into the space, as a scanner standing in it sees them.
     """
 
@@ -162,7 +194,8 @@ class Zone(Record):
         opening: Two opposite corners of the opening on those sides; left out, the whole side is open.
         lid_from_mm: Coordinate along the axis of the first open side from which on the walls come away with the lid,
             as those of an engine cover do; left out, walls stay.
-        tolerance_mm: Of its surface, 95 % half-width: tape or noise of the scan.
+        tolerance_mm: Of its surface, 95 % half-width: tape or noise of the scan. Left out, that of the stations'
+            points, or the scatter found in the scan.
     """
 
     name: Name

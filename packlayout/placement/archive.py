@@ -1,13 +1,16 @@
 """Which layouts are offered: different in structure, none beaten in every aim, each with what it is best at."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from packlayout.model.brief import Case
+from packlayout.model.geometry import Box
 from packlayout.model.layout import Layout
 from packlayout.placement.result import Scored
 
 OFFERED = 8
+STROKE = " / "
+APART_MM = 80.0  # what a shop would call another place (common practice, no source)
 CLOSE: dict[str, float] = {
     "front_axle_change_kg": 0.5, "rear_axle_change_kg": 0.5, "side_difference_kg": 0.5, "cg_height_change_mm": 1.0,
     "compactness_mm": 10.0, "cable_length_mm": 10.0, "further_blocks": 0.5,
@@ -38,21 +41,61 @@ PRAISE: dict[str, tuple[str, str, str]] = {
 
 
 def structure(layout: Layout) -> str:
-    """The words that tell how a layout is built: blocks with zone, rows, face up and turns; zones of the parts.
+    """The words that tell how a layout is built.
 
-    Layouts with the same words differ by shifts only.
+    The blocks with zone, rows, face up and lie; then, after a stroke, the other parts with zone and, where that is
+    the zone of the first block, the side of it on which they stand. Layouts with the same words differ by shifts
+    and by half turns only.
     """
     words: list[str] = []
     for block in layout.blocks:
         rows = [len({round(p.box.lo[k]) for p in block.modules}) for k in range(3)]
-        turns = sorted({p.turn_deg for p in block.modules})
+        lies = sorted({p.turn_deg % 180 for p in block.modules})
         ups = sorted({p.up for p in block.modules})
+        back = ", back to back" if len({p.turn_deg for p in block.modules}) > len(lies) else ""
         words.append(
             f"{block.zone}: {' x '.join(str(n) for n in rows)}, {' '.join(ups)} up, "
-            f"{' and '.join(str(t) for t in turns)} deg"
+            f"{' and '.join(str(t) for t in lies)} deg{back}"
         )
-    parts = [f"{p.name}: {p.zone}" for p in layout.placements if p.block is None]
-    return "; ".join([*sorted(words), *parts])
+    pack = layout.blocks[0] if layout.blocks else None
+    parts = [
+        f"{p.name}: {p.zone}" + (f", {_side(p.box, pack.box)}" if pack and p.zone == pack.zone else "")
+        for p in layout.placements
+        if p.block is None
+    ]
+    return STROKE.join(("; ".join(sorted(words)), "; ".join(parts)))
+
+
+def _side(box: Box, pack: Box) -> str:
+    """On which side of the pack a part stands: where the gap is widest."""
+    gaps = {"above": box.lo[2] - pack.hi[2], "below": pack.lo[2] - box.hi[2], "right": box.lo[1] - pack.hi[1],
+            "left": pack.lo[1] - box.hi[1], "behind": box.lo[0] - pack.hi[0], "ahead": pack.lo[0] - box.hi[0]}  # fmt: skip
+    return max(gaps, key=lambda side: gaps[side])
+
+
+def blocks_alike(words: str) -> str:
+    """The part of a structure that tells of the blocks alone."""
+    return words.split(STROKE)[0]
+
+
+def in_turn(found: Mapping[str, float]) -> list[str]:
+    """Structures by their figure, the best of each make of blocks first, then the second of each, and so on."""
+    ranks: dict[str, int] = {}
+    place: dict[str, int] = {}
+    for words in sorted(found, key=lambda w: (found[w], w)):
+        place[words] = ranks.get(blocks_alike(words), 0)
+        ranks[blocks_alike(words)] = place[words] + 1
+    return sorted(found, key=lambda w: (place[w], found[w], w))
+
+
+def _apart(one: Layout, other: Layout) -> bool:
+    """Whether some part stands so far from where it stands in the other that a shop would call it another place."""
+    there = {p.name: p.box.centre for p in other.placements}
+    return any(
+        max(abs(a - b) for a, b in zip(p.box.centre, there[p.name], strict=True)) > APART_MM
+        for p in one.placements
+        if p.name in there
+    )
 
 
 def cost(found: dict[str, float], aim: str) -> float:
@@ -81,14 +124,21 @@ def ranked(found: Sequence[Scored]) -> list[Scored]:
 
 
 def choice(case: Case, pool: Sequence[Scored]) -> list[Scored]:
-    """An order to offer them in: the best sum, then the best of each aim that the brief weighs, then by sum."""
+    """An order to offer them in: the best sum, then the best of each aim that the brief weighs, then by sum.
+
+    Other makes of blocks come before other places of the parts, and what is only shifted is left out.
+    """
     weighed = [a for a in PRAISE if _weight(case, a) > 0]
     order: list[Scored] = [*pool[:1]]
     order += [min(pool, key=lambda s: (cost(s.objectives, a), s.score)) for a in weighed] if pool else []
-    first: dict[str, Scored] = {}
-    for scored in (*order, *pool):
-        first.setdefault(scored.structure, scored)
-    return list(first.values())
+    by_words = {s.structure: s for s in pool}
+    order += [by_words[words] for words in in_turn({s.structure: s.score for s in pool})]
+    chosen: list[Scored] = []
+    for scored in order:
+        like = [c for c in chosen if blocks_alike(c.structure) == blocks_alike(scored.structure)]
+        if all(c.structure != scored.structure and _apart(scored.layout, c.layout) for c in like):
+            chosen.append(scored)
+    return chosen
 
 
 def _weight(case: Case, aim: str) -> float:
@@ -123,7 +173,7 @@ def titled(case: Case, offered: Sequence[Scored]) -> tuple[Scored, ...]:
         first = scored.score <= least + 1e-12 and len(offered) > 1
         start = f"Best on all aims together, {shape}, and" if first else f"{shape.capitalize()}, it"
         said = f"{start} {does}: {value}."
-        made.append(replace(scored, layout=Layout(scored.layout.placements, said)))
+        made.append(replace(scored, layout=replace(scored.layout, title=said)))
     return tuple(made)
 
 

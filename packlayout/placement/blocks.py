@@ -12,7 +12,7 @@ from math import ceil, floor
 from packlayout.model.brief import Case
 from packlayout.model.geometry import Vec
 from packlayout.model.layout import turned_size
-from packlayout.placement.forms import backs, block_size, shapes
+from packlayout.placement.forms import access_axes, backs, block_size, shapes
 from packlayout.placement.tables import Cell, Kind, Tables, best_split, tables
 from packlayout.space.cells import Space, running_sums
 from packlayout.space.points import Points
@@ -79,8 +79,9 @@ def most_in_blocks(by_zone: Sequence[Tables], blocks: int) -> int:
 
 
 @lru_cache(maxsize=96)
-def _of_count(case: Case, space: Space, count: int) -> Tables:
-    """Tables of the blocks of one count over the cells of a zone."""
+def _of_count(case: Case, grid: Space | Points, count: int) -> Tables:
+    """Tables of the blocks of one count over the cells or the points of a zone."""
+    kind_on = kind_on_cells if isinstance(grid, Space) else kind_on_points
     part = case.parts[case.brief.modules.part]
     gap = case.brief.clearances.parts_mm
     kinds: dict[Cell, Kind] = {}
@@ -90,19 +91,22 @@ def _of_count(case: Case, space: Space, count: int) -> Tables:
             for b in range(1, count // a + 1):
                 counts = (a, b, count // a // b)
                 if a * b * counts[2] == count and backs(part, up, turn, counts) is not None:
-                    kind = kind_on_cells(1, block_size(case, size, counts), gap, space.pitch_mm)
+                    full = block_size(case, size, counts, access_axes(part, up, turn))
+                    kind = kind_on(1, full, gap, grid.pitch_mm)
                     kinds[kind.cells] = kind
-    return tables(space.free_sums, (), list(kinds.values()))
+    sums = grid.free_sums if isinstance(grid, Space) else running_sums(grid.open)
+    return tables(sums, (), list(kinds.values()))
 
 
-def may_stand(case: Case, spaces: Sequence[Space], split: Sequence[int]) -> bool:
+def may_stand(case: Case, grids: Sequence[Space] | Sequence[Points], split: Sequence[int]) -> bool:
     """Whether blocks of these counts find places side by side when nothing else is there; up to three.
 
-    False is a proof on the cells; True leaves access rooms and all other parts out of account.
+    False is a proof on the cells, or over optimistic points for any place at all; True leaves access rooms and all
+    other parts out of account.
     """
     if len(split) > 3:
         return True
-    zones = [s for s in spaces if s.zone in case.brief.modules.zones]
+    zones = [s for s in grids if s.zone in case.brief.modules.zones]
     for choice in product(range(len(zones)), repeat=len(split)):
         fits = True
         for z in set(choice):

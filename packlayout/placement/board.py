@@ -109,7 +109,7 @@ class Board:
             b = self.box(0)
             centre = np.array([(b[0] + b[3]) / 2, (b[1] + b[4]) / 2, (b[2] + b[5]) / 2])
         row, score = best_anchor(
-            pos, form, *thing.arrays, boxes, rooms, self.gap, tops, self.gap + RISE_MM, thing.mass_kg, base,
+            pos, form, *thing.arrays, boxes, rooms, self.gap, tops, self.gap + RISE_MM, thing.masses_kg, base,
             self.target, self.weight, ends, limits, centre, jitter,
         )  # fmt: skip
         return int(row), float(score)
@@ -144,7 +144,7 @@ class Board:
     def copy(self) -> "Board":
         """Another board with the same things in the same places."""
         other = Board(self.case, self.things, self.goal)
-        other.spots = dict(self.spots)
+        other.spots, other.weight = dict(self.spots), self.weight.copy()
         return other
 
     def _base(self, others: Sequence[int]) -> Floats:
@@ -152,7 +152,7 @@ class Board:
         for j in others:
             spot, thing = self.spots[j], self.things[j]
             at = np.array(spot.at) + np.array(thing.forms[spot.form].cg)
-            sums += thing.mass_kg * np.array([1.0, *at])
+            sums += thing.masses_kg[spot.form] * np.array([1.0, *at])
         return sums
 
     def reach(self, i: int, j: int) -> float:

@@ -1,21 +1,24 @@
-"""No layout can hold more modules than this: three bounds over optimistic points, and what each rests on.
+"""No layout can hold more modules than this: bounds over optimistic points, and what each rests on.
 
 * Blocks: the exact best of up to three blocks over points (`tables`). Holds for packs in so few blocks.
 * Weights: every module, wherever it stands, holds points whose weights sum to one at the least; so the sum of
   all weights bounds the count. The weights come from a linear programme, but the bound rests on the last step
   alone, in which they are divided by the least sum that any place of a module has.
 * Room: the weights taken alike: points that some module may hold, over the fewest that one holds.
+* Lattice: every module holds so many points of a coarse lattice along each axis, whose step divides its sides. Which
+  of them it may hold together is found on fine points; how many modules share them out at the most is solved exactly.
 """
 
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from math import ceil, floor
+from itertools import product
+from math import floor
 
 import numpy as np
 
 from packlayout.model.brief import Case
-from packlayout.model.geometry import Floats, Vec
+from packlayout.model.geometry import Floats, Ints, Vec
 from packlayout.model.layout import turned_size
 from packlayout.placement.blocks import most_in_blocks, tables_on_points
 from packlayout.placement.clear import body_mm, keep_from
@@ -24,7 +27,7 @@ from packlayout.space.cells import Bools
 from packlayout.space.points import Points, open_points
 
 PITCH_MM, FINE_MM = 10.0, 5.0
-SWEEPS, LOOK_EVERY, BALANCE = 240, 40, 8.0
+SWEEPS, LOOK_EVERY, BALANCE = 400, 40, 8.0
 MOST_POINTS = 400_000
 TINY = 1e-9
 
@@ -67,8 +70,10 @@ def upper_bound(case: Case, packed: int = 0) -> Bound:
         packed: How many are known to fit: when the quick bound is above, a finer one is tried.
     """
     if case.brief.modules.loose:
-        room, weights = by_room(case), by_weights(case)
-        return min(weights, room, key=lambda b: b.modules)
+        found = min(by_lattice(case), by_room(case), key=lambda b: b.modules)
+        if not packed or found.modules <= packed:
+            return found
+        return min(found, by_weights(case), key=lambda b: b.modules)
     quick = in_blocks(case, PITCH_MM)
     if quick.modules <= packed or sum(p.open.size for p in points_of(case, PITCH_MM)) > MOST_POINTS * 2:
         return quick
@@ -77,7 +82,7 @@ def upper_bound(case: Case, packed: int = 0) -> Bound:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _Way:
+class Way:
     """One way up of a single module over points.
 
     Attributes:
@@ -100,9 +105,9 @@ def _gaps(case: Case) -> Vec:
     return least, least, least
 
 
-def _ways(case: Case, points: Points) -> list[_Way]:
+def _ways(case: Case, points: Points) -> list[Way]:
     margin, between, pitch = block_margin(case), _gaps(case), points.pitch_mm
-    made: list[_Way] = []
+    made: list[Way] = []
     for size in _sizes(case):
         holds: list[int] = []
         start: list[int] = []
@@ -112,12 +117,12 @@ def _ways(case: Case, points: Points) -> list[_Way]:
             holds.append(max(1, floor((side + gap) / pitch + TINY)))
             start.append(floor(before / pitch + TINY))
             length.append(max(1, floor((side + 2 * margin - before) / pitch + TINY) + start[-1]))
-        may = _windows(points.open, holds, start, length)
-        made.append(_Way((holds[0], holds[1], holds[2]), may))
+        may = open_windows(points.open, holds, start, length)
+        made.append(Way((holds[0], holds[1], holds[2]), may))
     return made
 
 
-def _windows(good: Bools, holds: Sequence[int], start: Sequence[int], length: Sequence[int]) -> Bools:
+def open_windows(good: Bools, holds: Sequence[int], start: Sequence[int], length: Sequence[int]) -> Bools:
     """First points from which the points of a module and its cradle are all open; nothing is open beyond."""
     pad = [(s, n) for s, n in zip(start, length, strict=True)]
     wide = np.pad(good, pad)
@@ -137,12 +142,12 @@ def _box_sums(values: Floats, n: Sequence[int]) -> Floats:
     return d[:, :, c:] - d[:, :, :-c]
 
 
-def _covers(weights: Floats, way: _Way) -> Floats:
+def _covers(weights: Floats, way: Way) -> Floats:
     """Sum of weights that a module holds from each first point."""
     return _box_sums(np.pad(weights, [(0, n - 1) for n in way.holds]), way.holds)
 
 
-def _loads(amount: Floats, way: _Way) -> Floats:
+def _loads(amount: Floats, way: Way) -> Floats:
     """How much of the modules each point is held by: the transpose of `_covers`."""
     return _box_sums(np.pad(amount, [(n - 1, 0) for n in way.holds]), way.holds)
 
@@ -165,38 +170,44 @@ def _small(case: Case) -> bool:
     return sum(p.open.size for p in points_of(case, PITCH_MM)) <= MOST_POINTS
 
 
+@lru_cache(maxsize=8)
 def by_weights(case: Case, sweeps: int = SWEEPS) -> Bound:
     """The bound by weights from a linear programme, solved by alternating steps on windows and points.
 
     Source: Chambolle and Pock, A first-order primal-dual algorithm, J. Math. Imaging Vision 40 (2011); the
     certificate is checked by dividing the weights by the least sum they have over any place of a module.
     """
+    half = lattice_pitch([_shares(case, size) for size in _sizes(case)]) / 2
+    fold = max(1, round(half / LATTICE_FINE_MM))
     total = 0
-    for points in points_of(case, _pitch(case)):
-        ways = [w for w in _ways(case, points) if w.may.any()]
-        if ways:
-            total += floor(_weigh(points.open.shape, ways, sweeps) + 1e-6)
+    for points in points_of(case, half / fold):
+        fine = [w for w in _ways(case, points) if w.may.any()]
+        if not fine:
+            continue
+        total += weighed_windows(fine, fold, sweeps)
     return Bound(
-        total, "weights over optimistic points (linear programme, certified), single modules at any place"
+        total,
+        "weights over a lattice (linear programme, certified), its windows tested on fine optimistic points, "
+        "single modules at any place",
     )
 
 
-def _pitch(case: Case) -> float:
-    """The pitch that loses least when the sides of a module are cut down to whole steps."""
-    sides = [side + gap for size in _sizes(case)[:1] for side, gap in zip(size, _gaps(case), strict=True)]
-    volume = float(
-        np.prod([max(v, 1.0) for v in np.ptp([p for m in case.zones.values() for p in m.vertices], axis=0)])
-    )
-    least = max(10.0, (volume / MOST_POINTS) ** (1 / 3))
-
-    def kept(pitch: float) -> float:
-        return float(np.prod([floor(side / pitch + TINY) * pitch / side for side in sides]))
-
-    tried = [least + 0.25 * n for n in range(ceil(60 - least))]
-    return max(tried, key=lambda p: (round(kept(p) + 0.0008 * (p - least), 4), -p))
+def weighed_windows(fine: Sequence[Way], fold: int, sweeps: int) -> int:
+    """The bound by weights over one zone's points, taken `fold` by `fold` as a lattice where modules hold some of it."""
+    coarse = [_coarser(w, fold) for w in fine]
+    known = [w for w in coarse if w is not None]
+    ways = known if len(known) == len(coarse) else [*fine]
+    x, y, z = (max(w.may.shape[k] for w in ways) for k in range(3))
+    return floor(_weigh((x, y, z), ways, sweeps) + 1e-6)
 
 
-def _weigh(shape: tuple[int, ...], ways: Sequence[_Way], sweeps: int) -> float:
+def _coarser(way: Way, fold: int) -> Way | None:
+    """A way up over every so many-th point; None when a module may hold none of them."""
+    a, b, c = (n // fold for n in way.holds)
+    return Way((a, b, c), _folded(way.may, fold, (0, 0, 0))) if min(a, b, c) else None
+
+
+def _weigh(shape: tuple[int, ...], ways: Sequence[Way], sweeps: int) -> float:
     size = max(float(np.prod(w.holds)) for w in ways)
     norm = size * len(ways) ** 0.5
     reach = np.zeros(shape)
@@ -221,7 +232,104 @@ def _weigh(shape: tuple[int, ...], ways: Sequence[_Way], sweeps: int) -> float:
     return best
 
 
-def _certified(weights: Floats, ways: Sequence[_Way]) -> float:
+LATTICE_MM, LATTICE_FINE_MM = (40.0, 90.0), 10.0
+MOST_WINDOWS = 6000
+EFFORT = 12.0
+"""Deterministic time of the exact solver, its own unit: near seconds, the same on every machine."""
+
+
+@lru_cache(maxsize=8)
+def by_lattice(case: Case) -> Bound:
+    """The bound by an exact solver (OR-Tools CP-SAT) over windows of a coarse lattice, tested on fine points.
+
+    A module wherever it stands holds a window of lattice points, and no two hold the same point. The fine points
+    say which windows some place allows. So the most windows without a point in common bounds the count; where the
+    solver ends before it has proven the most, the bound it holds by then does.
+    """
+    pitch = lattice_pitch([_shares(case, size) for size in _sizes(case)])
+    fold = max(1, round(pitch / LATTICE_FINE_MM))
+    total = 0
+    for points in points_of(case, pitch / fold):
+        ways = [w for w in _ways(case, points) if w.may.any()]
+        total += most_windows(points.open.shape, ways, fold)
+    words = "exact solver over a lattice, its windows tested on fine optimistic points, single modules at any place"
+    return Bound(total, words)
+
+
+def _shares(case: Case, size: Vec) -> Vec:
+    a, b, c = (side + gap for side, gap in zip(size, _gaps(case), strict=True))
+    return a, b, c
+
+
+def lattice_pitch(sides: Sequence[Vec]) -> float:
+    """The step of a lattice that loses least when the sides of a module are cut down to whole steps."""
+    low, high = LATTICE_MM
+    tried = [low + 0.1 * n for n in range(round((high - low) / 0.1) + 1)]
+
+    def kept(pitch: float) -> float:
+        return max(float(np.prod([floor(v / pitch + TINY) * pitch / v for v in side])) for side in sides)
+
+    return max(tried, key=lambda p: (round(kept(p), 4), p))
+
+
+def most_windows(shape: tuple[int, ...], ways: Sequence[Way], fold: int) -> int:
+    """The most modules over one zone's points, taken `fold` by `fold` as a lattice.
+
+    Args:
+        shape: Of the fine points.
+        ways: Ways up of a module over the fine points.
+        fold: Fine steps in one of the lattice.
+    """
+    best: list[tuple[tuple[int, int, int], Ints]] | None = None
+    for shift in ((0, 0, 0), (fold // 2, fold // 2, 0), (fold // 3, fold // 3, fold // 3)):
+        made: list[tuple[tuple[int, int, int], Ints]] = []
+        for way in ways:
+            holds = (way.holds[0] // fold, way.holds[1] // fold, way.holds[2] // fold)
+            made.append((holds, np.argwhere(_folded(way.may, fold, shift))))
+        if best is None or sum(len(at) for _, at in made) < sum(len(at) for _, at in best):
+            best = made
+    windows = best or []
+    if not windows:
+        return 0
+    if min(min(holds) for holds, _ in windows) < 1 or sum(len(at) for _, at in windows) > MOST_WINDOWS:
+        return int(np.prod(shape))
+    return _solved(windows)
+
+
+def _folded(may: Bools, fold: int, shift: tuple[int, int, int]) -> Bools:
+    """Lattice points that are the first held from some place: a fine point at most a step before or the same one."""
+    before = [(fold - 1 - s) % fold for s in shift]
+    size = [-(-(n + b) // fold) for n, b in zip(may.shape, before, strict=True)]
+    wide = np.zeros([n * fold for n in size], dtype=np.bool_)
+    wide[tuple(slice(b, b + n) for b, n in zip(before, may.shape, strict=True))] = may
+    a, b, c = size
+    return np.asarray(wide.reshape(a, fold, b, fold, c, fold).any(axis=(1, 3, 5)), dtype=np.bool_)
+
+
+def _solved(windows: Sequence[tuple[tuple[int, int, int], Ints]]) -> int:
+    from ortools.sat.python import cp_model
+
+    model = cp_model.CpModel()
+    holders: dict[tuple[int, int, int], list[cp_model.IntVar]] = {}
+    chosen: list[cp_model.IntVar] = []
+    for holds, places in windows:
+        for i, j, k in places.tolist():
+            var = model.new_bool_var("")
+            chosen.append(var)
+            for a, b, c in product(range(i, i + holds[0]), range(j, j + holds[1]), range(k, k + holds[2])):
+                holders.setdefault((a, b, c), []).append(var)
+    for held in holders.values():
+        model.add_at_most_one(held)
+    model.maximize(sum(chosen))
+    solver = cp_model.CpSolver()
+    solver.parameters.num_workers = 1
+    solver.parameters.random_seed = 1
+    solver.parameters.max_deterministic_time = EFFORT
+    solver.solve(model)
+    return floor(solver.best_objective_bound + 1e-6)
+
+
+def _certified(weights: Floats, ways: Sequence[Way]) -> float:
     """Sum of the weights once every place of a module has a sum of one at the least."""
     least = min(float(_covers(weights, w)[w.may].min()) for w in ways)
     return float(weights.sum()) / least if least > 1e-12 else float("inf")

@@ -1,78 +1,117 @@
 """Why not one more: the smallest single changes to the job that let another module in, each solved again.
 
 A change is first tried on the modules alone, over half-space tables: where they cannot stand, nothing can. What
-passes is solved whole and verified outside the search before it is told.
+passes is solved whole with the change taken as far as it may go. How little of it the layout found then needs is
+asked of the exact check outside the search, and the job is solved again with half of that, as long as it holds, and
+once more with what is told.
 """
 
 from collections.abc import Callable, Sequence
-from dataclasses import replace
-from functools import partial
-
-import numpy as np
+from dataclasses import dataclass, replace
 
 from packlayout.model.brief import Case
-from packlayout.model.catalogue import SignedAxis
-from packlayout.model.geometry import MassItem, TriMesh, Vec
-from packlayout.model.layout import axis
+from packlayout.model.geometry import MassItem
+from packlayout.model.layout import Layout
 from packlayout.placement.blocks import may_stand, splits
 from packlayout.placement.clear import space_of
-from packlayout.placement.paths import WORDS
+from packlayout.placement.levers import (
+    FARTHEST_MM,
+    Lever,
+    Surface,
+    clearances,
+    gone,
+    other_blocks,
+    other_parts,
+    other_sides_up,
+    other_zones,
+    shifts,
+    surfaces,
+    without,
+)  # fmt: skip
 from packlayout.placement.result import Change
-from packlayout.placement.solve import Deadline, first_valid, setting
+from packlayout.placement.solve import MOVES, Deadline, first_valid, setting
+from packlayout.placement.verify import check_layout
 
-FARTHEST_MM, FINEST_MM = 160.0, 5.0
-SIDES: tuple[SignedAxis, ...] = ("+x", "-x", "+y", "-y", "+z", "-z")
-MOST_WHOLE, MOST_MAY = 8, 120  # tries, so that the answer comes in reasonable time
+FINEST_MM = 5.0
+MOST_WHOLE, MOST_MAY = 28, 80  # solves and looks, so that the answer comes in reasonable time
+KEPT_BACK = 5
+"""Solves kept for changes that are about to be told."""
+SMALL_MM = 15.0
+"""A change as small as this is not tried smaller by another solve."""
 
-Trial = Callable[[float], Case]
+
+@dataclass(frozen=True, slots=True)
+class Explained:
+    """Why not one more.
+
+    Attributes:
+        changes: Single changes that let it in, lengths first, smallest first.
+        tried: What was tried, in words; `changes` is empty when none of it helps.
+    """
+
+    changes: tuple[Change, ...]
+    tried: str
 
 
 class _Tries:
     """Solves changed jobs and counts how often."""
 
-    def __init__(self, burden: Sequence[MassItem], seed: int, count: int, deadline: Deadline) -> None:
-        self.burden, self.seed, self.count, self.deadline = burden, seed, count, deadline
+    def __init__(
+        self, burden: Sequence[MassItem], seed: int, count: int, deadline: Deadline, held: Layout | None
+    ) -> None:
+        self.burden, self.seed, self.count, self.deadline, self.held = burden, seed, count, deadline, held
         self.left, self.looks = MOST_WHOLE, MOST_MAY
+        self.tried: list[str] = []
 
     def may(self, case: Case) -> bool:
         """Whether the modules alone may stand; False is a proof on the cells."""
         order = case.brief.modules
-        if self.looks <= 0 or self.left <= 0 or self.deadline.passed():
-            return False
+        if self.looks <= 0:
+            return True
         self.looks -= 1
-        if order.loose:
+        if order.loose or self.held is not None:
             return True
         spaces = [space_of(case, zone) for zone in order.zones]
         return any(may_stand(case, spaces, s) for s in splits(self.count, order.blocks_at_most))
 
-    def whole(self, case: Case) -> bool:
-        """Whether everything stands and holds outside the search."""
-        if self.left <= 0 or self.deadline.passed():
-            return False
+    def note(self, what: str) -> None:
+        """Remember what is tried, as long as there is a try left for it."""
+        if self.left > 0 and not self.deadline.passed():
+            self.tried.append(what)
+
+    def whole(self, case: Case) -> Layout | None:
+        """A layout in which everything stands and holds outside the search."""
+        if self.left <= 0 or self.deadline.passed() or not self.may(case):
+            return None
         self.left -= 1
-        return first_valid(setting(case, self.burden, self.seed), self.count) is not None
+        found = first_valid(setting(case, self.burden, self.seed, self.held), self.count, MOVES[:1])
+        return found.layout if found is not None else None
 
-    def smallest(self, make: Trial) -> float | None:
-        """The smallest size, in steps of 5 mm, at which everything stands; None up to the farthest."""
-        size = FINEST_MM
-        while not self.may(make(size)):
-            size *= 2
-            if size > FARTHEST_MM or self.looks <= 0:
-                return None
-        low, high = (size / 2 if size > FINEST_MM else 0.0), size
-        while high - low > FINEST_MM + 1e-9:
-            middle = round((low + high) / 2 / FINEST_MM) * FINEST_MM
-            low, high = (low, middle) if self.may(make(middle)) else (middle, high)
-        for more in (0.0, 15.0):
-            if high + more <= FARTHEST_MM and self.whole(make(high + more)):
-                return high + more
+
+def _holds(case: Case, layout: Layout) -> bool:
+    return not any(check.verdict == "fail" for check in check_layout(case, layout))
+
+
+def _least(make: Callable[[float], Case], layout: Layout, most: float) -> float | None:
+    """The least of a change with which a layout holds, in steps of 5 mm; None when not even all of it will do."""
+    if not _holds(make(most), layout):
         return None
+    low, high = 0, round(most / FINEST_MM)
+    while high - low > 1:
+        middle = (low + high) // 2
+        low, high = (low, middle) if _holds(make(middle * FINEST_MM), layout) else (middle, high)
+    return min(most, high * FINEST_MM)
 
 
-def changes(
-    case: Case, burden: Sequence[MassItem], seed: int, count: int, deadline: Deadline
-) -> tuple[Change, ...]:
-    """Single changes that let this many modules in, lengths first, smallest first.
+def explain(
+    case: Case,
+    burden: Sequence[MassItem],
+    seed: int,
+    count: int,
+    deadline: Deadline,
+    held: Layout | None = None,
+) -> Explained:
+    """Single changes that let this many modules in, and what was tried.
 
     Args:
         case: The job as it is.
@@ -80,164 +119,146 @@ def changes(
         seed: As for `place`.
         count: One more than was placed.
         deadline: Stops between two tries.
+        held: A layout whose locked parts stay.
 
     Returns:
         Each was solved again and held outside the search.
     """
-    tries = _Tries(burden, seed, count, deadline)
-    found: list[Change] = []
-    for part in (_clearances, _surfaces, _keep_outs, _orientations, _parts):
-        found += part(case, tries)
-    return tuple(sorted(found, key=lambda c: (c.size_mm == 0, c.size_mm, c.words)))
+    tries = _Tries(burden, seed, count, deadline, held)
+    hits: list[_Hit] = []
+    for lever in clearances(case):
+        hits += _first(tries, lever)
+    for surface in surfaces(case):
+        hits += [
+            replace(hit, surface=surface)
+            for hit in _first(tries, surface.between(surface.stops[0], surface.stops[-1]))
+        ]
+    for name in case.keep_outs:
+        hits += _keep_out(case, tries, name)
+    found = [hit for hit in hits if hit.size > 0]
+    told = [hit.change(tries.count) for hit in hits if hit.size == 0]
+    for lever in (*other_sides_up(case), *other_blocks(case), *other_zones(case)):
+        told += _switched(tries, lever)
+    if tries.may(case):  # else no other part is in the way: the modules alone find no room
+        for lever in other_parts(case):
+            told += _switched(tries, lever)
+    found = _refined(tries, found)
+    for hit in sorted(found, key=lambda h: (h.size, h.lever.say(h.size))):
+        told.append(_between_few(_confirmed(tries, hit)).change(tries.count))
+    ranked = sorted(told, key=lambda c: (c.size_mm == 0, c.size_mm, c.words))
+    return Explained(tuple(ranked), "; ".join(tries.tried))
+
+
+def changes(
+    case: Case, burden: Sequence[MassItem], seed: int, count: int, deadline: Deadline
+) -> tuple[Change, ...]:
+    """The changes of `explain`."""
+    return explain(case, burden, seed, count, deadline).changes
+
+
+def nothing_helps(count: int, tried: str) -> str:
+    """What is said when no single change lets one more in."""
+    what = f" Tried, each by itself: {tried}." if tried else ""
+    return f"No single change was found that lets {count} modules in.{what}"
 
 
 def _said(words: str, count: int) -> str:
     return f"{words}: {count} modules then fit."
 
 
-def _keep_outs(case: Case, tries: _Tries) -> list[Change]:
-    """Each keep-out that is in the way, moved the shortest way."""
-    found: list[Change] = []
-    for name, mesh in case.keep_outs.items():
-        if not tries.may(_without(case, name)):
-            continue
-        best: tuple[float, Vec] | None = None
-        for side in SIDES:
-            way = axis(side)
-            size = tries.smallest(partial(_shifted, case, name, mesh, way))
-            if size is not None and (best is None or size < best[0]):
-                best = (size, way)
-        if best is not None:
-            words = _said(f"Move {name} {best[0]:.0f} mm {WORDS[best[1]]}", tries.count)
-            found.append(Change(words, best[0], tries.count, "keep-out"))
-        elif tries.whole(_without(case, name)):
-            words = _said(f"Take {name} away", tries.count)
-            found.append(Change(words, 0.0, tries.count, "keep-out"))
-    return found
+@dataclass(frozen=True, slots=True, eq=False)
+class _Hit:
+    """A change that was found to do.
+
+    Attributes:
+        lever: Which.
+        size: How much of it the layout needs, mm; 0 for one without a size.
+        layout: That holds with it.
+        solved: The size at which the layout was found.
+        surface: The side of a zone that it moves, if it is one.
+    """
+
+    lever: Lever
+    size: float
+    layout: Layout
+    solved: float
+    surface: Surface | None = None
+
+    def change(self, count: int) -> Change:
+        """The same in words."""
+        return Change(_said(self.lever.say(self.size), count), self.size, count, self.lever.kind)
 
 
-def _without(case: Case, name: str) -> Case:
-    vehicle = case.vehicle.model_copy(
-        update={"keep_outs": tuple(k for k in case.vehicle.keep_outs if k.name != name)}
-    )
-    return replace(case, vehicle=vehicle, keep_outs={k: m for k, m in case.keep_outs.items() if k != name})
+def _first(tries: _Tries, lever: Lever) -> list[_Hit]:
+    """A change that has a size, taken as far as it may go, and how much of it was needed."""
+    tries.note(lever.tried)
+    layout = tries.whole(lever.make(lever.most_mm))
+    size = None if layout is None else _least(lever.make, layout, lever.most_mm)
+    return [] if layout is None or size is None else [_Hit(lever, size, layout, lever.most_mm)]
 
 
-def _shifted(case: Case, name: str, mesh: TriMesh, way: Vec, by: float) -> Case:
-    moved = TriMesh(mesh.vertices + np.array(way) * by, mesh.faces)
-    return replace(case, keep_outs={**case.keep_outs, name: moved})
+def _refined(tries: _Tries, hits: list[_Hit]) -> list[_Hit]:
+    """The same changes solved again with half of each, as long as that does; the largest first, each in its turn."""
+    open_ = sorted(hits, key=lambda h: (-h.size, h.lever.say(h.size)))
+    done: list[_Hit] = []
+    while open_ and tries.left > KEPT_BACK:
+        hit = open_.pop(0)
+        half = max(FINEST_MM, round(hit.size / 2 / FINEST_MM) * FINEST_MM)
+        small = hit.size <= min(SMALL_MM, hit.lever.most_mm / 4) or half >= hit.size
+        layout = None if small else tries.whole(hit.lever.make(half))
+        size = None if layout is None else _least(hit.lever.make, layout, half)
+        if layout is None or size is None:
+            done.append(hit)
+        else:
+            open_.append(replace(hit, size=size, layout=layout, solved=half))
+    return [*done, *open_]
 
 
-def _clearances(case: Case, tries: _Tries) -> list[Change]:
-    """Each clearance made smaller."""
-    found: list[Change] = []
-    now = case.brief.clearances
-    words = {
-        "body_mm": "to the body",
-        "parts_mm": "between parts",
-        "moving_mm": "to moving things",
-        "hot_mm": "to hot things",
-    }
-    for key, name in words.items():
-        value = float(getattr(now, key))
-
-        def smaller(by: float, key: str = key, value: float = value) -> Case:
-            kept = now.model_copy(update={key: max(0.0, value - by)})
-            return replace(case, brief=case.brief.model_copy(update={"clearances": kept}))
-
-        if value <= 0 or not tries.may(smaller(value)):
-            continue
-        size = tries.smallest(smaller)
-        if size is not None and size - FINEST_MM < value:
-            left = max(0.0, value - size)
-            said = _said(f"Reduce the clearance {name} from {value:g} to {left:g} mm", tries.count)
-            found.append(Change(said, value - left, tries.count, "clearance"))
-    return found
+def _confirmed(tries: _Tries, hit: _Hit) -> _Hit:
+    """The same change at the size that is told, or a little more, solved again from nothing."""
+    for more in (0.0, FINEST_MM, 2 * FINEST_MM):
+        size = hit.size + more
+        if size >= hit.solved - 1e-9:
+            return replace(hit, size=hit.solved)
+        if tries.left <= 0:
+            break
+        layout = tries.whole(hit.lever.make(size))
+        if layout is not None:
+            return replace(hit, size=size, layout=layout, solved=size)
+    return hit
 
 
-def _surfaces(case: Case, tries: _Tries) -> list[Change]:
-    """The open side of a zone moved out, between as few stations as will do."""
-    found: list[Change] = []
-    for zone in case.vehicle.zones:
-        if zone.name not in case.brief.modules.zones:
-            continue
-        mesh = case.zones[zone.name]
-        for side in dict.fromkeys(("+z", *zone.opens)):
-            way = axis(side)
-            if not tries.may(_moved(case, zone.name, way, FARTHEST_MM, mesh.bounds.lo[0], mesh.bounds.hi[0])):
-                continue
-            even = [float(x) for x in np.linspace(mesh.bounds.lo[0], mesh.bounds.hi[0], 6)]
-            stops = [float(s.x) for s in zone.stations] if zone.stations else even
-            size = tries.smallest(partial(_moved_between, case, zone.name, way, (stops[0], stops[-1])))
-            if size is None:
-                continue
-            first, last = 0, len(stops) - 1
-            while last - first > 1 and tries.may(
-                _moved(case, zone.name, way, size, stops[first + 1], stops[last])
-            ):
-                first += 1
-            while last - first > 1 and tries.may(
-                _moved(case, zone.name, way, size, stops[first], stops[last - 1])
-            ):
-                last -= 1
-            if not tries.whole(_moved(case, zone.name, way, size, stops[first], stops[last])):
-                first, last = 0, len(stops) - 1
-            what = "Raise" if side == "+z" else "Lower" if side == "-z" else "Move out"
-            words = (
-                f"{what} the {WORDS[way].removesuffix('ward')} side of {zone.name} by {size:.0f} mm between "
-                f"x = {stops[first]:.0f} and {stops[last]:.0f}"
-            )
-            found.append(Change(_said(words, tries.count), size, tries.count, "surface"))
-    return found
+def _between_few(hit: _Hit) -> _Hit:
+    """A side of a zone moved between as few stations as the layout needs."""
+    if hit.surface is None:
+        return hit
+    stops, between = hit.surface.stops, hit.surface.between
+    first, last = 0, len(stops) - 1
+    while last - first > 1 and _holds(between(stops[first + 1], stops[last]).make(hit.size), hit.layout):
+        first += 1
+    while last - first > 1 and _holds(between(stops[first], stops[last - 1]).make(hit.size), hit.layout):
+        last -= 1
+    return replace(hit, lever=between(stops[first], stops[last]))
 
 
-def _moved_between(case: Case, zone: str, way: Vec, span: tuple[float, float], by: float) -> Case:
-    return _moved(case, zone, way, by, *span)
+def _keep_out(case: Case, tries: _Tries, name: str) -> list[_Hit]:
+    """A keep-out moved the shortest way that lets a layout found without it stand."""
+    tries.note(f"{name} moved up to {FARTHEST_MM:.0f} mm any way, or gone")
+    layout = tries.whole(without(case, name))
+    if layout is None:
+        return []
+    best: tuple[float, Lever] | None = None
+    for lever in shifts(case, name):
+        size = _least(lever.make, layout, FARTHEST_MM if best is None else best[0])
+        if size is not None and (best is None or size < best[0]):
+            best = (size, lever)
+    if best is None:
+        return [_Hit(gone(case, name), 0.0, layout, 0.0)]
+    return [_Hit(best[1], best[0], layout, FARTHEST_MM)]
 
 
-def _moved(case: Case, zone: str, way: Vec, by: float, first: float, last: float) -> Case:
-    """A zone with the part of its surface that looks one way moved out, between two values of x."""
-    mesh = case.zones[zone]
-    t = mesh.triangles
-    normal = np.cross(t[:, 1] - t[:, 0], t[:, 2] - t[:, 0])
-    facing = normal @ np.array(way) > 0.35 * np.linalg.norm(normal, axis=1)
-    corners = np.unique(mesh.faces[facing])
-    x = mesh.vertices[corners, 0]
-    corners = corners[(x >= first - 1e-6) & (x <= last + 1e-6)]
-    moved = mesh.vertices.copy()
-    moved[corners] += np.array(way) * by
-    return replace(case, zones={**case.zones, zone: TriMesh(moved, mesh.faces)})
-
-
-def _orientations(case: Case, tries: _Tries) -> list[Change]:
-    """Each face of the module that may not be up, allowed."""
-    found: list[Change] = []
-    key = case.brief.modules.part
-    part = case.parts[key]
-    for side in SIDES:
-        if side in part.up:
-            continue
-        other = part.model_copy(update={"up": (*part.up, side)})
-        changed = replace(case, parts={**case.parts, key: other})
-        if tries.may(changed) and tries.whole(changed):
-            words = f"Let {part.name} stand with its {side} face up, if its maker allows it"
-            found.append(Change(_said(words, tries.count), 0.0, tries.count, "orientation"))
-    return found
-
-
-def _parts(case: Case, tries: _Tries) -> list[Change]:
-    """Each other part in the zones of the modules, put elsewhere."""
-    found: list[Change] = []
-    if not tries.may(case):
-        return found
-    for n, order in enumerate(case.brief.parts):
-        if not set(order.zones) & set(case.brief.modules.zones):
-            continue
-        rest = tuple(o for m, o in enumerate(case.brief.parts) if m != n)
-        changed = replace(case, brief=case.brief.model_copy(update={"parts": rest}))
-        if tries.whole(changed):
-            words = (
-                f"Put {order.name or case.parts[order.part].name} elsewhere than in {', '.join(order.zones)}"
-            )
-            found.append(Change(_said(words, tries.count), 0.0, tries.count, "part"))
-    return found
+def _switched(tries: _Tries, lever: Lever) -> list[Change]:
+    """A change that is made or not."""
+    tries.note(lever.tried)
+    layout = tries.whole(lever.make(0.0))
+    return [] if layout is None else [_Hit(lever, 0.0, layout, 0.0).change(tries.count)]

@@ -4,17 +4,19 @@ A form is a box with offsets in it, measured from its lowest corner along the ve
 members stand, its centre of gravity, its high-voltage port, and the room its access faces need.
 """
 
-from collections.abc import Sequence
-from dataclasses import dataclass
-from functools import cache, reduce
+from dataclasses import dataclass, replace
+from functools import cache
 from itertools import product
 
+from packlayout.mass.end_plates import clamped, counts_of, end_plates_kg, end_room, shut_axes
 from packlayout.model.brief import Case
 from packlayout.model.catalogue import Part, SignedAxis
 from packlayout.model.geometry import Box, Pose, Vec
-from packlayout.model.layout import Placement, axis, rotation, turned_size
+from packlayout.model.layout import Block, Placement, axis, rotation, turned_size
 
 TURNS = (0, 90, 180, 270)
+PLUG_MM = 14.0
+"""Half the breadth of a plug or gland (common practice, no source)."""
 Counts = tuple[int, int, int]
 """Modules of a block along x, y and z."""
 
@@ -30,10 +32,22 @@ class Member:
 
 @dataclass(frozen=True, slots=True)
 class Slab:
-    """Room in front of an access face, relative to the form, and the way the face looks."""
+    """Room in front of an access face or a port, relative to the form.
+
+    Attributes:
+        box: The room.
+        face: The way the face looks.
+        wanted_for: Where it is asked for, in words.
+    """
 
     box: Box
     face: Vec
+    wanted_for: str = "access stated in the part's file"
+
+    @property
+    def depth_mm(self) -> float:
+        """How far out it reaches."""
+        return sum(side * abs(n) for side, n in zip(self.box.size, self.face, strict=True))
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,6 +61,7 @@ class Form:
         port: Offset of the high-voltage port.
         slabs: Access room.
         members: Parts in it.
+        plates_kg: Mass of a block's end plates.
     """
 
     label: str
@@ -55,6 +70,7 @@ class Form:
     port: Vec
     slabs: tuple[Slab, ...]
     members: tuple[Member, ...]
+    plates_kg: float = 0.0
 
 
 def _own_box(part: Part, up: SignedAxis, turn: int) -> Pose:
@@ -78,8 +94,33 @@ def _slab(pose: Pose, size: Vec, face: SignedAxis, depth: float) -> Slab:
 
 
 def slabs(part: Part, pose: Pose) -> tuple[Slab, ...]:
-    """Access room of a placed part, in the axes of the pose's parent."""
+    """Access room of a placed part and room to plug its cables in, in the axes of the pose's parent."""
+    return (*access_rooms(part, pose), *_plug_rooms(part, pose))
+
+
+def access_rooms(part: Part, pose: Pose) -> tuple[Slab, ...]:
+    """Room for hands and tools in front of the access faces, which cables must not fill either."""
     return tuple(_slab(pose, part.box_size, a.face, a.depth_mm) for a in part.access)
+
+
+def _plug_rooms(part: Part, pose: Pose) -> list[Slab]:
+    """Room straight out of each port whose face has no access room as deep."""
+    deep = {axis(a.face): a.depth_mm for a in part.access}
+    made: list[Slab] = []
+    for port in part.ports:
+        k = max(range(3), key=lambda n: abs(port.direction[n]))  # a slanted one by the side it looks to most
+        sides = [0.0, 0.0, 0.0]
+        sides[k] = 1.0 if port.direction[k] > 0 else -1.0
+        out: Vec = (sides[0], sides[1], sides[2])
+        if port.depth_mm <= deep.get(out, 0.0):
+            continue
+        ends = [[p - PLUG_MM, p + PLUG_MM] for p in port.at]
+        ends[k] = sorted((port.at[k], port.at[k] + out[k] * port.depth_mm))
+        a, b = (pose.point((ends[0][n], ends[1][n], ends[2][n])) for n in (0, 1))
+        lo, hi = (tuple(f(p, q) for p, q in zip(a, b, strict=True)) for f in (min, max))
+        box = Box((lo[0], lo[1], lo[2]), (hi[0], hi[1], hi[2]))
+        made.append(Slab(box, pose.direction(out), f"room to plug in {port.name}"))
+    return made
 
 
 def port_of(part: Part) -> Vec:
@@ -122,6 +163,7 @@ def block_forms(case: Case, count: int) -> tuple[Form, ...]:
 
     Modules stand a liner's thickness apart. Where a module has an access face, that face must be on the
     outside of the block: along its direction there is one module, or two that turn their backs on each other.
+    Where the brief names a core, only that arrangement, turned by quarters.
     """
     part = case.parts[case.brief.modules.part]
     made: list[Form] = []
@@ -129,6 +171,8 @@ def block_forms(case: Case, count: int) -> tuple[Form, ...]:
     for up in part.up:
         for turn in TURNS:
             for counts in _factors(count):
+                if not _is_core(case, up, turn, counts):
+                    continue
                 form = _block(case, part, up, turn, counts)
                 # a half turn gives the same block where no access face or port tells the ends apart
                 key = form and (form.size, form.slabs, tuple(m.at for m in form.members), form.port)
@@ -136,6 +180,13 @@ def block_forms(case: Case, count: int) -> tuple[Form, ...]:
                     seen.add(key)
                     made.append(form)
     return tuple(made)
+
+
+def _is_core(case: Case, up: SignedAxis, turn: int, counts: Counts) -> bool:
+    """Whether a block is the core that the brief names, turned by quarters; any is where it names none."""
+    core = case.brief.modules.core
+    x, y, z = counts
+    return core is None or (core.up == up and core.modules == ((x, y, z) if turn % 180 == 0 else (y, x, z)))
 
 
 def backs(part: Part, up: SignedAxis, turn: int, counts: Counts) -> frozenset[int] | None:
@@ -158,11 +209,30 @@ def gaps(case: Case) -> Vec:
     return liner, liner, liner + case.brief.modules.plate_between_mm
 
 
-def block_size(case: Case, size: Vec, counts: Counts) -> Vec:
-    """Sides of a block in its cradle, from those of a module as it stands, mm."""
-    margin = block_margin(case)
-    x, y, z = (n * s + (n - 1) * g + 2 * margin for n, s, g in zip(counts, size, gaps(case), strict=True))
+def block_size(case: Case, size: Vec, counts: Counts, shut: frozenset[int] = frozenset()) -> Vec:
+    """Sides of a block in its cradle, from those of a module as it stands, mm.
+
+    Args:
+        case: Supplies cradle, gaps and end plates.
+        size: Sides of a module.
+        counts: Modules along each axis.
+        shut: Axes along which access faces look, where no end plate goes.
+    """
+    margin, ends = block_margin(case), end_room(case, counts, shut)
+    x, y, z = (a + 2 * (margin + e) for a, e in zip(_modules_size(case, size, counts), ends, strict=True))
     return x, y, z
+
+
+def _modules_size(case: Case, size: Vec, counts: Counts) -> Vec:
+    x, y, z = (n * s + (n - 1) * g for n, s, g in zip(counts, size, gaps(case), strict=True))
+    return x, y, z
+
+
+def access_axes(part: Part, up: SignedAxis, turn: int) -> frozenset[int]:
+    """Axes along which the access faces of a part look, as it stands."""
+    pose = Pose((0.0, 0.0, 0.0), rotation(up, turn))
+    looks = [pose.direction(axis(face.face)) for face in part.access]
+    return frozenset(max(range(3), key=lambda k: abs(way[k])) for way in looks)
 
 
 def shapes(case: Case, room: Vec) -> list[tuple[int, Vec]]:
@@ -173,13 +243,14 @@ def shapes(case: Case, room: Vec) -> list[tuple[int, Vec]]:
         for turn in (0, 90):
             size = turned_size(part.box_size, up, turn)
             most = [1, 1, 1]
+            shut = access_axes(part, up, turn)
             for k in range(3):
-                while block_size(case, size, _with(most, k))[k] <= room[k]:
+                while block_size(case, size, _with(most, k), shut)[k] <= room[k]:
                     most[k] += 1
             for counts in product(range(1, most[0] + 1), range(1, most[1] + 1), range(1, most[2] + 1)):
-                full = block_size(case, size, counts)
+                full = block_size(case, size, counts, shut)
                 small = all(a <= b for a, b in zip(full, room, strict=True))
-                if small and backs(part, up, turn, counts) is not None:
+                if small and _is_core(case, up, turn, counts) and backs(part, up, turn, counts) is not None:
                     n = counts[0] * counts[1] * counts[2]
                     made[full] = max(made.get(full, 0), n)
     return [(n, size) for size, n in made.items()]
@@ -195,14 +266,15 @@ def _block(case: Case, part: Part, up: SignedAxis, turn: int, counts: Counts) ->
     back = backs(part, up, turn, counts)
     if back is None:
         return None
-    margin = block_margin(case)
+    shut = access_axes(part, up, turn)
+    margin, ends = block_margin(case), end_room(case, counts, shut)
     size = turned_size(part.box_size, up, turn)
     members: list[Member] = []
     room: list[Slab] = []
     cg_sum = [0.0, 0.0, 0.0]
     own_cg = tuple(c.value for c in part.centre_of_gravity)
     for index in product(range(counts[0]), range(counts[1]), range(counts[2])):
-        at = tuple(margin + n * (s + g) for n, s, g in zip(index, size, gaps(case), strict=True))
+        at = tuple(margin + e + n * (s + g) for n, s, g, e in zip(index, size, gaps(case), ends, strict=True))
         half = _turned_back(part, up, turn, back, index)
         member = Member((at[0], at[1], at[2]), up, (turn + half) % 360)
         placed = Placement("", "", "", member.at, up, (turn + half) % 360, part.box_size)
@@ -211,42 +283,51 @@ def _block(case: Case, part: Part, up: SignedAxis, turn: int, counts: Counts) ->
         for n, c in enumerate(placed.pose.point((own_cg[0], own_cg[1], own_cg[2]))):
             cg_sum[n] += c
     n = len(members)
-    full = block_size(case, size, counts)
+    full = block_size(case, size, counts, shut)
+    plates = end_plates_kg(case, _modules_size(case, size, counts), counts, shut)
+    # the plates weigh about the middle of the block
+    own = part.mass_kg.value
+    cg = tuple((own * c + plates * f / 2) / (n * own + plates) for c, f in zip(cg_sum, full, strict=True))
     shape = " x ".join(str(c) for c in counts)
     return Form(
         f"{shape}, {up} up, {turn} deg",
         full,
-        (cg_sum[0] / n, cg_sum[1] / n, cg_sum[2] / n),
-        (full[0] / 2, full[1] / 2, full[2] - margin),
+        (cg[0], cg[1], cg[2]),
+        (full[0] / 2, full[1] / 2, full[2] - margin - ends[2]),
         tuple(room),
         tuple(members),
+        plates,
     )
 
 
-def form_of(case: Case, members: Sequence[Placement]) -> Form:
+def form_of(case: Case, block: Block) -> Form:
     """The form of modules that stand together already, as they stand."""
     part = case.parts[case.brief.modules.part]
-    margin = block_margin(case)
-    box = reduce(Box.joined, (p.box for p in members))
-    lo = (box.lo[0] - margin, box.lo[1] - margin, box.lo[2] - margin)
+    room_taken, members = reserve(case, block), block.modules
+    lo, size = room_taken.lo, room_taken.size
     own = tuple(c.value for c in part.centre_of_gravity)
     points = [p.pose.point((own[0], own[1], own[2])) for p in members]
-    cg = tuple(sum(q[k] for q in points) / len(points) - lo[k] for k in range(3))
+    plates = end_plates_kg(case, block.box.size, counts_of(block), shut_axes(case, block))
+    kg = part.mass_kg.value
+    cg = tuple(
+        (kg * sum(q[k] - lo[k] for q in points) + plates * size[k] / 2) / (kg * len(points) + plates)
+        for k in range(3)
+    )
     room = [_moved(slab, lo) for p in members for slab in slabs(part, p.pose)]
-    size = reserve(case, box).size
+    top = block.box.hi[2] - lo[2]
     return Form(
-        f"{len(members)} as they stand", size, (cg[0], cg[1], cg[2]), (size[0] / 2, size[1] / 2, size[2] - margin),
-        tuple(room),
+        f"{len(members)} as they stand", size, (cg[0], cg[1], cg[2]), (size[0] / 2, size[1] / 2, top), tuple(room),
         tuple(
             Member((p.at[0] - lo[0], p.at[1] - lo[1], p.at[2] - lo[2]), p.up, p.turn_deg) for p in members
         ),
+        plates,
     )  # fmt: skip
 
 
 def _moved(slab: Slab, lo: Vec) -> Slab:
     a, b = slab.box.lo, slab.box.hi
     box = Box((a[0] - lo[0], a[1] - lo[1], a[2] - lo[2]), (b[0] - lo[0], b[1] - lo[1], b[2] - lo[2]))
-    return Slab(box, slab.face)
+    return replace(slab, box=box)
 
 
 def _turned_back(part: Part, up: SignedAxis, turn: int, back: frozenset[int], index: Counts) -> int:
@@ -270,6 +351,6 @@ def _factors(count: int) -> tuple[Counts, ...]:
     )
 
 
-def reserve(case: Case, box: Box) -> Box:
-    """A block's box with the room of its cradle."""
-    return box.grown(block_margin(case))
+def reserve(case: Case, block: Block) -> Box:
+    """A block's box with its end plates and the room of its cradle."""
+    return clamped(case, block).grown(block_margin(case))

@@ -10,7 +10,7 @@ from packlayout.model.geometry import Floats, Ints
 def best_anchor(
     pos: Floats, form: Ints, size: Floats, cg: Floats, port: Floats, slabs: Floats, slab_count: Ints,
     boxes: Floats, rooms: Floats, clearance: float, tops: Floats, rise: float,
-    mass: float, base: Floats, goal: Floats, weight: Floats, ends: Floats, limits: Floats, centre: Floats,
+    masses: Floats, base: Floats, goal: Floats, weight: Floats, ends: Floats, limits: Floats, centre: Floats,
     noise: Floats,
 ) -> tuple[int, float]:  # fmt: skip
     """The anchor with the smallest sum of aims that meets nothing.
@@ -28,7 +28,7 @@ def best_anchor(
         clearance: Between boxes, mm.
         tops: (b, 5) x0, y0, x1, y1, z of tops it must stand on; no rows: anywhere.
         rise: How far above a top it may stand, mm.
-        mass: Of this entity, kg.
+        masses: (f,) of this entity in each form, kg.
         base: mass and moments of all else: M, Mx, My, Mz.
         goal: wheelbase, track, front and rear to aim at, cg height of the original, band about the two axle loads.
         weight: factors of front, rear, side, height, compactness, cable; per unit of each.
@@ -46,6 +46,7 @@ def best_anchor(
         x0, y0, z0 = pos[r, 0], pos[r, 1], pos[r, 2]
         x1, y1, z1 = x0 + size[f, 0], y0 + size[f, 1], z0 + size[f, 2]
         gx, gy, gz = x0 + cg[f, 0], y0 + cg[f, 1], z0 + cg[f, 2]
+        mass = masses[f]
         total = base[0] + mass
         rear = (base[1] + mass * gx) / goal[0]
         front = total - rear

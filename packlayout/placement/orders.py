@@ -7,7 +7,8 @@ from packlayout.model.check import Check, judge, unknown
 from packlayout.model.geometry import Vec
 from packlayout.model.layout import Layout, Placement
 from packlayout.placement.aims import port_at
-from packlayout.placement.entities import named_orders, shaft_line
+from packlayout.placement.anchors import shaft_line
+from packlayout.placement.entities import named_orders
 from packlayout.units import Measured
 
 

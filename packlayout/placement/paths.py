@@ -10,6 +10,7 @@ from packlayout.model.check import Check, judge
 from packlayout.model.geometry import Box, Vec
 from packlayout.model.layout import Layout, axis
 from packlayout.model.vehicle import Zone
+from packlayout.placement.entities import named_orders
 from packlayout.placement.forms import reserve
 from packlayout.space.ways import passes, swept, walls_of
 from packlayout.units import Measured
@@ -40,7 +41,7 @@ class WayOut:
 
 def things(case: Case, layout: Layout) -> list[tuple[str, str, Box]]:
     """Blocks with the room of their cradles, and the other parts: name, zone, box."""
-    blocks = [(f"pack block {b.number}", b.zone, reserve(case, b.box)) for b in layout.blocks]
+    blocks = [(f"pack block {b.number}", b.zone, reserve(case, b)) for b in layout.blocks]
     return [*blocks, *((p.name, p.zone, p.box) for p in layout.placements if p.block is None)]
 
 
@@ -112,7 +113,7 @@ def _order(name: str, direct: dict[str, tuple[Vec | None, tuple[str, ...], str]]
 def check_ways(case: Case, layout: Layout) -> tuple[Check, ...]:
     """Judge that each block and part can be put in straight; serviced parts are told with what comes off first."""
     ways = ways_out(case, layout)
-    serviced = {o.name or case.parts[o.part].name for o in case.brief.parts if o.serviced}
+    orders = {name: order for order, name in named_orders(case)}
     basis = "a straight way through the open side of the zone"
     made: list[Check] = []
     for found in ways:
@@ -121,16 +122,12 @@ def check_ways(case: Case, layout: Layout) -> tuple[Check, ...]:
             title = f"Way in for {found.name}: {found.shut_by} in the way"
             made.append(judge(f"place.way.{key}", title, Measured(0.0), 1.0, "min", "ways", basis,
                               note=f"move {found.name}, or state another open side of its zone"))  # fmt: skip
-        elif found.name in serviced:
+        elif found.name in orders and orders[found.name].serviced:
             off = ", then ".join(found.first)
             title = f"Reaching {found.name} {WORDS[found.way]}" + (
                 f": take off {off}" if off else ": nothing to take off"
             )
-            most = next(
-                o.removals_at_most
-                for o in case.brief.parts
-                if (o.name or case.parts[o.part].name) == found.name
-            )
+            most = orders[found.name].removals_at_most
             limit = float(len(ways) if most is None else most)
             made.append(judge(f"place.service.{key}", title, Measured(float(len(found.first))), limit, "max",
                               "parts off first", "serviced part of the brief"))  # fmt: skip
@@ -146,3 +143,51 @@ def in_order(ways: Sequence[WayOut]) -> tuple[str, ...]:
     for found in sorted(ways, key=lambda w: (-len(w.first), w.name)):
         out.append(found.name)
     return tuple(out)
+
+
+@dataclass(frozen=True, slots=True)
+class Removal:
+    """How one thing is got out.
+
+    Attributes:
+        name: A part, or `pack block 1`.
+        serviced: True when the brief asks that it can be got out for service.
+        way: `upward`, `rearward` ...; empty when there is none.
+        first: What must come off before it, in that order; of the vehicle's own things those that are bolted on.
+        shut_by: What stands in the way when there is no way.
+    """
+
+    name: str
+    serviced: bool
+    way: str
+    first: tuple[str, ...]
+    shut_by: str
+
+
+@dataclass(frozen=True, slots=True)
+class Service:
+    """The order of assembly, and how each thing is got out again.
+
+    Attributes:
+        put_in: Names in the order they go in; what is bolted on of the vehicle's own goes on again after them.
+        removals: Those that the brief has serviced first, then the others.
+    """
+
+    put_in: tuple[str, ...]
+    removals: tuple[Removal, ...]
+
+
+def service_of(case: Case, layout: Layout) -> Service:
+    """In which order a layout is put together, and what comes off to reach each thing in it."""
+    ways = ways_out(case, layout)
+    asked = serviced(case)
+    rows = [
+        Removal(w.name, w.name in asked, WORDS[w.way] if w.way is not None else "", w.first, w.shut_by)
+        for w in ways
+    ]
+    return Service(in_order(ways), tuple(sorted(rows, key=lambda r: not r.serviced)))
+
+
+def serviced(case: Case) -> frozenset[str]:
+    """Names of the parts that the brief has got out for service."""
+    return frozenset(name for order, name in named_orders(case) if order.serviced)

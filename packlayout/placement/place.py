@@ -15,22 +15,26 @@ from packlayout.model.check import Check, judge
 from packlayout.model.geometry import Box, MassItem
 from packlayout.model.layout import Layout
 from packlayout.placement import aims
-from packlayout.placement.archive import structure
+from packlayout.placement.archive import structure, titled
 from packlayout.placement.blocks import splits
 from packlayout.placement.board import Board, board_of, to_layout
 from packlayout.placement.bound import FINE_MM, upper_bound
 from packlayout.placement.clear import PITCH_MM, spaces_of
+from packlayout.placement.conflicts import conflicts
 from packlayout.placement.entities import Entity, block_entities, joined, locked_blocks, part_entities
-from packlayout.placement.explain import changes
+from packlayout.placement.explain import explain, nothing_helps
 from packlayout.placement.forms import block_forms, block_margin
 from packlayout.placement.polish import polished
-from packlayout.placement.result import Count, Placed, Scored
+from packlayout.placement.result import Change, Count, Placed, Scored
 from packlayout.placement.search import settle, shifted
 from packlayout.placement.solve import (
+    MOVES,
     Deadline,
+    Failed,
     Progress,
     Setting,
     explore,
+    first_valid,
     only_fixed,
     setting,
     shares,
@@ -38,6 +42,7 @@ from packlayout.placement.solve import (
     verified,
 )
 from packlayout.placement.verify import check_layout
+from packlayout.placement.walls import shell
 from packlayout.space.cells import Space
 from packlayout.units import Measured
 
@@ -74,7 +79,13 @@ def place(
         Layouts best first, counts, reasons, checks. No layout when not even one module can be placed.
     """
     deadline = Deadline(case.brief.time_limit_s)
-    now = setting(case, burden, seed, held)
+    if contrary := conflicts(case, held):
+        return _refused(case, contrary)
+    now = setting(case, burden, seed, held, close=case.brief.modules.loose)
+    if now.homeless and not now.close:
+        # what finds no place on the cells may find one close to the walls
+        closer = _closer(case, burden, seed, held)
+        now = closer if closer is not None and len(closer.homeless) < len(now.homeless) else now
     bound = upper_bound(case)
     wanted = case.modules_wanted
     least = sum(len(b.modules) for b in locked_blocks(held))
@@ -84,17 +95,22 @@ def place(
     boards: list[Board] = []
     try:
         most = min(wanted, max(bound.modules, least))
-        offered, boards = _down(now, range(most, max(0, least - 1), -1), deadline, progress, reasons, dropped)
-        packed = len(offered[0].layout.modules) if offered else 0
+        counts = range(most, max(0, least - 1), -1)
+        first = _first(now, counts, MOVES[0], deadline, progress, reasons)
+        packed = len(first.layout.modules) if first else 0
         if packed < most and not now.homeless:
-            # what the cells are too coarse for: again on finer ones, above what was found and below the bound
+            # harder, and closer to walls than cells can tell, above what was found and below the bound
             most = min(most, upper_bound(case, packed).modules)
-            small = sum(s.free.size for s in now.spaces) * 8 <= MOST_CELLS
-            if packed < most and small and not deadline.passed():
-                progress("again on finer cells")
-                fine = setting(case, burden, seed, held, FINE_MM)
-                better, more = _down(fine, range(most, packed, -1), deadline, progress, [], dropped)
-                now, offered, boards = (fine, better, more) if better else (now, offered, boards)
+            closer = now if now.close or packed >= most else _closer(case, burden, seed, held)
+            if closer is not None and packed < most:
+                progress("again, closer to the walls")
+                better = _first(closer, range(most, packed, -1), MOVES[1], deadline, progress, [])
+                now, first = (closer, better) if better else (now, first)
+        if first is not None:
+            offered = titled(case, [first])
+            boards, _ = explore(now, len(first.layout.modules), deadline, progress)
+            found, dropped = verified(now, boards)
+            offered = found or offered
     except KeyboardInterrupt:
         deadline.stopped = "interrupted"
         progress("interrupted: verifying the best so far")
@@ -114,14 +130,10 @@ def place(
     why = tuple(dict.fromkeys(reasons)) if packed < wanted else ()
     if packed < wanted and reached < wanted:
         why = (f"No layout can hold more than {reached} modules: {tighter.basis}.", *why)
-    tried = ()
-    if packed < wanted and not deadline.stopped and not now.homeless and held is None:
-        progress("looking for what would let one more in")
-        try:
-            tried = changes(case, burden, seed, packed + 1, deadline)
-        except KeyboardInterrupt:
-            deadline.stopped = "interrupted"
-        why = (*(change.words for change in tried), *why)
+    tried: tuple[Change, ...] = ()
+    if packed < wanted and not now.homeless:
+        tried, words = _more(now, burden, packed + 1, deadline, progress)
+        why = (*words, *why)
     why = (*(_homeless_words(case, now.spaces, p) for p in now.homeless), *why)
     checks = (
         _count_check(done, why),
@@ -131,31 +143,56 @@ def place(
     return Placed(offered, done, why, checks, tuple(dropped), tried, deadline.stopped)
 
 
-def _down(
-    now: Setting,
-    counts: range,
-    deadline: Deadline,
-    progress: Progress,
-    reasons: list[str],
-    dropped: list[str],
-) -> tuple[tuple[Scored, ...], list[Board]]:
-    """The first count, from the most down, that holds outside the search; reasons and drops are added to."""
-    boards: list[Board] = []
+def _closer(case: Case, burden: Sequence[MassItem], seed: int, held: Layout | None) -> Setting | None:
+    """The same with places close to walls; where a scan has too many triangles for that, on finer cells."""
+    names = [space.zone for space in spaces_of(case)]
+    if all(shell(case, name) for name in names):
+        return setting(case, burden, seed, held, close=True)
+    if sum(space.free.size for space in spaces_of(case)) * 8 <= MOST_CELLS:
+        return setting(case, burden, seed, held, FINE_MM)
+    return None
+
+
+def _refused(case: Case, contrary: tuple[Check, ...]) -> Placed:
+    """The answer to a job that contradicts itself: nothing placed, and what conflicts by how much."""
+    bound = upper_bound(case)
+    why = tuple(f"{check.note}." for check in contrary)
+    done = Count(case.modules_wanted, 0, bound.modules, False, bound.basis)
+    return Placed((), done, why, (_count_check(done, why), *contrary))
+
+
+def _more(
+    now: Setting, burden: Sequence[MassItem], count: int, deadline: Deadline, progress: Progress
+) -> tuple[tuple[Change, ...], tuple[str, ...]]:
+    """Changes that let this many modules in, and the sentences for them or for there being none."""
+    if deadline.stopped:
+        return (), (f"What would let {count} modules in was not looked for: {deadline.stopped}.",)
+    progress("looking for what would let one more in")
+    try:
+        found = explain(now.case, burden, now.seed, count, deadline, now.held)
+    except KeyboardInterrupt:
+        deadline.stopped = "interrupted"
+        return (), (f"What would let {count} modules in was not looked for: interrupted.",)
+    return found.changes, tuple(c.words for c in found.changes) or (nothing_helps(count, found.tried),)
+
+
+def _first(
+    now: Setting, counts: range, moves: int, deadline: Deadline, progress: Progress, reasons: list[str]
+) -> Scored | None:
+    """A layout with the first count, from the most down, that holds outside the search; reasons are added to."""
     for count in counts:
-        boards, failed = explore(now, count, deadline, progress)
-        if not boards:
-            reasons += [_reason(now, split, stuck) for split, stuck in failed]
-            if not failed and not deadline.stopped:
-                reasons.append(f"{count} modules: no way of sharing them out stands free on the cells.")
-        else:
-            offered, bad = verified(now, boards)
-            dropped += bad
-            if offered:
-                return offered, boards
+        failed: list[Failed] = []
+        found = first_valid(now, count, (moves,), deadline, failed)
+        if found is not None:
+            progress(f"{count} modules fit")
+            return found
+        reasons += [_reason(now, split, stuck) for split, stuck in failed]
         if deadline.passed():
-            break
+            return None
+        if not failed:
+            reasons.append(f"{count} modules: no way of sharing them out stands free on the cells.")
         progress(f"no layout with {count} modules")
-    return (), boards
+    return None
 
 
 def _proof(packed: int, wanted: int, bound: int, basis: str) -> str:

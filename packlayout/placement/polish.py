@@ -6,16 +6,19 @@ shifts, so the answer is the exact optimum of that neighbourhood. The distances 
 replaced by their slopes.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
 
-from packlayout.model.geometry import Floats
+from packlayout.model.geometry import Floats, Vec
 from packlayout.model.layout import axis
 from packlayout.placement.board import RISE_MM, Board, Spot
+from packlayout.placement.walls import clear_of, room_open, shell
 from packlayout.space.cells import Space, all_set
 
 REACH_CELLS = 3
+STEPS_MM = (16.0, 8.0, 4.0, 2.0, 1.0, 0.5)
 STEP_MM = 0.1  # a workshop's rule is not read closer
 SLACK_MM = 2 * STEP_MM  # kept beyond each distance, so that rounding to a step uses none of it
 
@@ -38,7 +41,7 @@ class _Rows:
         return a, np.array([most for _, most in self.entries])
 
 
-def polished(board: Board, spaces: list[Space] | tuple[Space, ...]) -> Board:
+def polished(board: Board, spaces: Sequence[Space]) -> Board:
     """The board with everything shifted to the best place nearby.
 
     Args:
@@ -84,15 +87,45 @@ def polished(board: Board, spaces: list[Space] | tuple[Space, ...]) -> Board:
     return moved if better else board
 
 
-def _free_shift(board: Board, i: int, spaces: list[Space] | tuple[Space, ...]) -> tuple[Floats, Floats]:
-    """How far a thing may go along each axis, any mixture of the three, within free cells and open access."""
+def _free_shift(board: Board, i: int, spaces: Sequence[Space]) -> tuple[Floats, Floats]:
+    """How far a thing may go along each axis, any mixture of the three, within free room and with open access."""
     spot, thing = board.spots[i], board.things[i]
     space, form = spaces[spot.zone], thing.forms[spot.form]
-    pitch = space.pitch_mm
     lo, hi = np.array(spot.at), np.array(spot.at) + np.array(form.size)
-    down, up = np.zeros(3), np.zeros(3)
+    walls = shell(board.case, space.zone)
+    a, b = _room_by_walls(walls, lo, hi) if walls else _room_on_cells(space, lo, hi)
+    down, up = np.minimum(a - lo, 0.0), np.maximum(b - hi, 0.0)
+    for slab in form.slabs:
+        first, last = np.array(slab.box.lo) + lo + down, np.array(slab.box.hi) + lo + up
+        if walls:
+            clear = room_open(board.case, space.zone, slab.face, first[None], last[None])[0]
+        else:
+            clear = _open_on_cells(board, space, slab.face, first, last)
+        if not clear:
+            return np.zeros(3), np.zeros(3)
+    return down, up
+
+
+def _room_by_walls(walls: Sequence[tuple[Floats, float]], lo: Floats, hi: Floats) -> tuple[Floats, Floats]:
+    """The box grown as far as it keeps its clearances, a little on each side in turn, large steps first."""
+    a, b = lo.copy(), hi.copy()
+    if not clear_of(walls, lo[None], hi[None])[0]:
+        return a, b
+    for step in STEPS_MM:
+        for side in range(6):
+            k = side % 3
+            trial_a, trial_b = a.copy(), b.copy()
+            (trial_a if side < 3 else trial_b)[k] += -step if side < 3 else step
+            if clear_of(walls, trial_a[None], trial_b[None])[0]:
+                a, b = trial_a, trial_b
+    return a, b
+
+
+def _room_on_cells(space: Space, lo: Floats, hi: Floats) -> tuple[Floats, Floats]:
+    """The box grown over free cells."""
+    pitch = space.pitch_mm
     if not all_set(space, space.free_sums, lo[None], hi[None])[0]:
-        return down, up
+        return lo, hi
     a = np.floor((lo - space.origin) / pitch + 1e-9) * pitch + space.origin
     b = np.ceil((hi - space.origin) / pitch - 1e-9) * pitch + space.origin
     for _ in range(REACH_CELLS):
@@ -103,17 +136,16 @@ def _free_shift(board: Board, i: int, spaces: list[Space] | tuple[Space, ...]) -
                 if all_set(space, space.free_sums, trial_a[None], trial_b[None])[0]:
                     a, b = trial_a, trial_b
     most = REACH_CELLS * pitch
+    return np.maximum(a, lo - most), np.minimum(b, hi + most)
+
+
+def _open_on_cells(board: Board, space: Space, face: Vec, first: Floats, last: Floats) -> bool:
     opens = next(z.opens for z in board.case.vehicle.zones if z.name == space.zone)
-    down, up = np.maximum(a - lo, -most), np.minimum(b - hi, most)
-    for slab in form.slabs:
-        first, last = np.array(slab.box.lo) + lo + down, np.array(slab.box.hi) + lo + up
-        edge = np.array(space.origin) + np.array(space.free.shape) * pitch
-        outward = any(axis(a) == slab.face for a in opens)
-        if outward:
-            first, last = np.maximum(first, space.origin), np.minimum(last, edge)
-        if not all_set(space, space.open_sums if outward else space.air_sums, first[None], last[None])[0]:
-            return np.zeros(3), np.zeros(3)
-    return np.minimum(down, 0.0), np.maximum(up, 0.0)
+    outward = any(axis(a) == face for a in opens)
+    if outward:
+        edge = np.array(space.origin) + np.array(space.free.shape) * space.pitch_mm
+        first, last = np.maximum(first, space.origin), np.minimum(last, edge)
+    return bool(all_set(space, space.open_sums if outward else space.air_sums, first[None], last[None])[0])
 
 
 def _part(board: Board, column: dict[int, int], rows: _Rows) -> None:
@@ -182,18 +214,19 @@ def _aim(board: Board, column: dict[int, int], rows: _Rows, cost: Floats, at: in
     """Bounds on front, rear, side and height: each variable is at least the figure, and costs its weight."""
     g, w = board.target, board.weight
     mass, mx, my, mz = (float(v) for v in board.sums())
+    own = {i: float(board.things[i].masses_kg[board.spots[i].form]) for i in column}
     rear = mx / g[0]
     figures = (
-        (0, w[0], mass - rear - g[2], {c: -board.things[i].mass_kg / g[0] for i, c in column.items()}, g[5]),
-        (1, w[1], rear - g[3], {c: board.things[i].mass_kg / g[0] for i, c in column.items()}, g[5]),
-        (2, w[2], 2 * my / g[1], {c + 1: 2 * board.things[i].mass_kg / g[1] for i, c in column.items()}, 0.0),
+        (0, w[0], mass - rear - g[2], {c: -own[i] / g[0] for i, c in column.items()}, g[5]),
+        (1, w[1], rear - g[3], {c: own[i] / g[0] for i, c in column.items()}, g[5]),
+        (2, w[2], 2 * my / g[1], {c + 1: 2 * own[i] / g[1] for i, c in column.items()}, 0.0),
     )
     for n, weight, now, slope, band in figures:
         cost[at + n] = weight
         for sign in (1.0, -1.0):
             rows.add({**{c: sign * f for c, f in slope.items()}, at + n: -1.0}, band - sign * now)
     cost[at + 3] = w[3]
-    rise = {c + 2: board.things[i].mass_kg / mass for i, c in column.items()}
+    rise = {c + 2: own[i] / mass for i, c in column.items()}
     rows.add({**rise, at + 3: -1.0}, float(g[4]) - mz / mass)
 
 

@@ -52,7 +52,7 @@ class Change:
         words: What to change, and by how much.
         size_mm: How large the change is; 0 for one that is not a length.
         modules: How many modules are placed then.
-        kind: `keep-out`, `surface`, `clearance`, `orientation` or `part`.
+        kind: `keep-out`, `surface`, `clearance`, `orientation`, `blocks`, `zone` or `part`.
     """
 
     words: str

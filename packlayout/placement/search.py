@@ -1,9 +1,11 @@
 """The search: seeded starts, greedy insertion at the best anchor, then taking a few things out and putting them back.
 
-Budgets are counted in starts, sweeps and rounds, never in seconds, so that a seed gives one answer on any machine.
+Where greedy insertion fails, room is made for all at once (`untangle`). Budgets are counted in starts, sweeps,
+moves and rounds, never in seconds, so that a seed gives one answer on any machine.
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -11,10 +13,12 @@ from packlayout.model.brief import Case
 from packlayout.placement import aims
 from packlayout.placement.board import Board, Spot
 from packlayout.placement.entities import Entity
+from packlayout.placement.untangle import untangled
 
 SWEEPS = 3
-RETRIES, FILLS = 6, 50
+RETRIES = 2
 PRESS = 1.0
+SEEN_WITHIN = 1.5
 JITTER = 0.6
 """How much chance goes into a choice: this share of the sum of aims that a shop would trade."""
 
@@ -31,9 +35,10 @@ def _by_need(things: Sequence[Entity], which: Sequence[int]) -> list[int]:
 
 
 def run_start(
-    case: Case, things: Sequence[Entity], goal: aims.Targets, rng: np.random.Generator, block_form: int | None
-) -> Board | tuple[str, ...]:
-    """One start: insert all, then sweep.
+    case: Case, things: Sequence[Entity], goal: aims.Targets, rng: np.random.Generator, block_form: int | None,
+    moves: int,
+) -> Board | tuple[str, ...]:  # fmt: skip
+    """One start: insert all at their best places, or make room for all at once; then sweep.
 
     What finds no room comes earlier at the next try.
 
@@ -43,13 +48,46 @@ def run_start(
         goal: What to aim at.
         rng: Source of variation.
         block_form: Form the first block that is not fixed is held to; None: any.
+        moves: How many things are moved at the most to make room.
 
     Returns:
         The board with everything on it, or the names of what found no room.
     """
+    loose = _by_need(things, [i for i, t in enumerate(things) if not t.fixed])
+    held = _held(things, loose[0], block_form) if loose and block_form is not None else things
+    found = _greedy(case, held, goal, rng)
+    left: tuple[str, ...] = ()
+    if isinstance(found, tuple):
+        partial, left = found
+        full = untangled(partial, rng, moves) if partial is not None else None
+    else:
+        full = found
+    if full is None:
+        return left
+    sweep(full)
+    board = Board(case, things, goal)
+    board.spots = full.spots
+    return board
+
+
+def _held(things: Sequence[Entity], which: int, form: int) -> tuple[Entity, ...]:
+    """The things, one of them with the anchors of one form alone."""
+    rows = things[which].form == form
+    kept = replace(
+        things[which],
+        pos=things[which].pos[rows],
+        form=things[which].form[rows],
+        zone=things[which].zone[rows],
+    )
+    return tuple(kept if i == which else t for i, t in enumerate(things))
+
+
+def _greedy(
+    case: Case, things: Sequence[Entity], goal: aims.Targets, rng: np.random.Generator
+) -> Board | tuple[Board | None, tuple[str, ...]]:
+    """A full board; or the fullest one and the name of what found no room; none when what is fixed meets."""
     fixed = [i for i, t in enumerate(things) if t.fixed]
     order = _by_need(things, [i for i, t in enumerate(things) if not t.fixed])
-    first = order[0] if order else -1
     left: tuple[str, ...] = ()
     press = 0.0
     partial: Board | None = None
@@ -57,17 +95,15 @@ def run_start(
         board = Board(case, things, goal)
         missing: list[int] = []
         for i in (*fixed, *order):
-            form = block_form if i == first else None
             scale = 0.0 if i in fixed else JITTER * (attempt + 1)
             noise = rng.random(len(things[i].pos)) * scale
             if things[i].modules and len(noise):
                 noise += press * (things[i].pos[:, 2] - things[i].pos[:, 2].min()) / aims.HEIGHT_MM
-            if not board.insert(i, form, noise):
+            if not board.insert(i, None, noise):
                 if i in fixed:
-                    return (things[i].name,)
+                    return None, (things[i].name,)
                 missing.append(i)
         if not missing:
-            sweep(board, block_form, first)
             return board
         left = (things[missing[0]].name,)
         # what sits on a block finds no room: the block goes lower at the next try
@@ -78,60 +114,23 @@ def run_start(
                 order.insert(int(rng.integers(0, len(order) + 1)), i)
         if partial is None or len(board.spots) >= len(partial.spots):
             partial = board
-    assert partial is not None
-    full = fill(partial, rng, block_form, first)
-    if full is None:
-        return left
-    sweep(full, block_form, first)
-    return full
+    return partial, left
 
 
-def fill(board: Board, rng: np.random.Generator, block_form: int | None, first: int) -> Board | None:
-    """Make room for what is missing: take out one to three things, put the missing ones in first, then those.
-
-    What is worth more counts more: blocks by their modules. None when something is still missing at the end.
-    """
-    things = board.things
-    worth = [float(4 * t.modules) if t.modules else 1.0 + 1e3 / (1e3 + len(t.pos)) for t in things]
-
-    def lacking(b: Board) -> float:
-        return sum(worth[i] for i in range(len(things)) if i not in b.spots)
-
-    best = board
-    for _ in range(FILLS):
-        movable = [i for i in best.spots if not things[i].fixed]
-        if not movable:
-            return None
-        out = [int(i) for i in rng.permutation(movable)[: int(rng.integers(1, 4))]]
-        trial = best.copy()
-        for i in out:
-            del trial.spots[i]
-        absent = [int(i) for i in rng.permutation([i for i in range(len(things)) if i not in best.spots])]
-        blocks = [i for i in (*absent, *out) if things[i].modules]
-        rest = [i for i in (*absent, *out) if not things[i].modules]
-        # mostly blocks first, so that parts find them; now and then whatever is missing first
-        for i in (*blocks, *rest) if rng.random() < 0.7 else (*absent, *out):
-            noise = rng.random(len(things[i].pos)) * (2 * JITTER)
-            trial.insert(i, block_form if i == first else None, noise)
-        if lacking(trial) <= lacking(best) + 1e-9:
-            best = trial
-        if len(best.spots) == len(things):
-            return best
-    return None
-
-
-def sweep(board: Board, block_form: int | None, first: int) -> None:
+def sweep(board: Board) -> None:
     """Take each thing out and put it back at its best place, until nothing moves."""
     movable = [i for i, t in enumerate(board.things) if not t.fixed]
     for _ in range(SWEEPS):
         before = dict(board.spots)
         for i in movable:
-            board.insert(i, block_form if i == first else None, None)
+            board.insert(i, None, None)
         if board.spots == before:
             return
 
 
-def improve(board: Board, rng: np.random.Generator, rounds: int) -> Board:
+def improve(
+    board: Board, rng: np.random.Generator, rounds: int, seen: Callable[[Board], None] | None = None
+) -> Board:
     """Take out one to three things, put them back with some chance, keep what is better.
 
     The form of each block stays, so that a structure keeps its own best.
@@ -140,6 +139,7 @@ def improve(board: Board, rng: np.random.Generator, rounds: int) -> Board:
         board: Full; not changed.
         rng: Source of variation.
         rounds: How many times.
+        seen: Told every full board that is met, for what it may be best at.
 
     Returns:
         A full board that is no worse.
@@ -162,6 +162,8 @@ def improve(board: Board, rng: np.random.Generator, rounds: int) -> Board:
                 break
         if whole:
             now = trial.total()
+            if seen is not None and now < worth + SEEN_WITHIN:
+                seen(trial)
             if now < worth - 1e-9:
                 best, worth = trial, now
     return best

@@ -5,6 +5,7 @@ Everything is counted in starts and rounds. Wall time is looked at between jobs 
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
+from functools import cache, partial
 from itertools import islice
 from time import monotonic
 
@@ -15,23 +16,31 @@ from packlayout.model.check import Check
 from packlayout.model.geometry import MassItem
 from packlayout.model.layout import Layout
 from packlayout.placement import aims
-from packlayout.placement.archive import OFFERED, choice, ranked, structure, titled
+from packlayout.placement.archive import OFFERED, choice, in_turn, ranked, structure, titled
 from packlayout.placement.blocks import may_stand, splits
 from packlayout.placement.board import Board, to_layout
 from packlayout.placement.clear import PITCH_MM, spaces_of
 from packlayout.placement.entities import Entity, block_entities, joined, locked_blocks, part_entities
 from packlayout.placement.polish import polished
 from packlayout.placement.result import Scored
-from packlayout.placement.search import improve, run_start
+from packlayout.placement.search import improve, run_start, settle
 from packlayout.placement.verify import check_layout
+from packlayout.placement.walls import points_in
 from packlayout.space.cells import Space
 
 STARTS, STARTS_WHEN_SPLIT, TRIES = 18, 10, 3
 """Full boards wanted for each way of sharing out, and how many starts are made for each at the most."""
-MOST_SPLITS, MOST_SINGLES = 6, 40
-ROUNDS, MORE_ROUNDS = 25, 60
+MOVES, GIVE_UP = (80, 1500), 2
+"""How many things are moved to make room: at first in every way of sharing out, then where none was found; and
+after how many starts without a full board a way of sharing out is left."""
+MOST_SPLITS, MOST_SINGLES = 8, 40
+EXPLORE_MOVES = 300
+ROUNDS, MORE_ROUNDS = 40, 120
 KEPT = 14
+LEAN = 12.0  # times as much as the brief asks for
 Progress = Callable[[str], None]
+Failed = tuple[tuple[int, ...], tuple[str, ...]]
+"""A way of sharing out, and the names of what found no room."""
 
 
 class Deadline:
@@ -60,6 +69,7 @@ class Setting:
         homeless: Those that have none.
         held: Layout whose locked parts stay.
         seed: Of all chance.
+        close: Whether things may stand close to walls, where cells are too coarse to tell.
     """
 
     case: Case
@@ -69,22 +79,27 @@ class Setting:
     homeless: tuple[Entity, ...]
     held: Layout | None
     seed: int
+    close: bool = False
 
 
 def setting(
-    case: Case, burden: Sequence[MassItem], seed: int, held: Layout | None = None, pitch_mm: float = PITCH_MM
-) -> Setting:
+    case: Case, burden: Sequence[MassItem], seed: int, held: Layout | None = None, pitch_mm: float = PITCH_MM,
+    close: bool = False,
+) -> Setting:  # fmt: skip
     """Cells, aims and places of the parts for one case."""
     spaces = spaces_of(case, pitch_mm)
-    every = part_entities(case, spaces, held)
+    every = part_entities(case, spaces, held, close)
     return Setting(
         case, spaces, aims.targets(case, burden), tuple(p for p in every if len(p.pos)),
-        tuple(p for p in every if not len(p.pos)), held, seed,
+        tuple(p for p in every if not len(p.pos)), held, seed, close,
     )  # fmt: skip
 
 
 def shares(now: Setting, count: int) -> Iterator[tuple[int, ...]]:
-    """Ways to share out this many modules that are not proven impossible; locked blocks are not among them."""
+    """Ways to share out this many modules that are not proven impossible, few and compact blocks first.
+
+    Locked blocks are not among them.
+    """
     case = now.case
     order = case.brief.modules
     locked = locked_blocks(now.held)
@@ -94,7 +109,10 @@ def shares(now: Setting, count: int) -> Iterator[tuple[int, ...]]:
         return
     if rest < 0 or (blocks <= 0 and not order.loose):
         return
-    made = (s for s in splits(rest, max(1, blocks)) if may_stand(case, now.spaces, s))
+    # one block alone is asked its own anchors; close to walls the cells prove nothing, but the points do
+    grids = [points_in(case, s.zone)[0] for s in now.spaces] if now.close else now.spaces
+    every = sorted(splits(rest, max(1, blocks)), key=lambda s: (len(s), sum(_bulk(n) for n in s)))
+    made = (s for s in every if len(s) == 1 or may_stand(case, grids, s))
     yield from islice(made, MOST_SPLITS)
     if order.loose:
         known = set(splits(rest, max(1, blocks)))
@@ -104,32 +122,66 @@ def shares(now: Setting, count: int) -> Iterator[tuple[int, ...]]:
                 yield split
 
 
-def start_boards(now: Setting, split: tuple[int, ...], starts: int) -> tuple[list[Board], tuple[str, ...]]:
+@cache
+def _bulk(count: int) -> int:
+    """How compact the most compact block of so many modules is: its rows, columns and layers together."""
+    return min(
+        a + b + count // a // b
+        for a in range(1, count + 1)
+        if count % a == 0
+        for b in range(1, count // a + 1)
+        if count // a % b == 0
+    )
+
+
+def start_boards(
+    now: Setting, split: tuple[int, ...], starts: int, moves: int = MOVES[-1]
+) -> tuple[list[Board], tuple[str, ...]]:
     """Seeded starts for one way of sharing out.
+
+    Args:
+        now: The setting.
+        split: Modules of each block.
+        starts: Full boards wanted.
+        moves: See `MOVES`; the fewest in starts that hold a block to one form.
 
     Returns:
         Full boards, and what found no room in the last start that failed.
     """
     case = now.case
-    things = joined(block_entities(case, now.spaces, split, now.held), now.parts)
+    things = joined(block_entities(case, now.spaces, split, now.held, now.close), now.parts)
     empty = tuple(t.name for t in things if not len(t.pos))
     if empty:
         return [], empty
     rng = np.random.default_rng([now.seed, *split])
     loose = [t for t in things if not t.fixed and t.modules]
-    forms: list[int | None] = [*_form_order(loose[0], rng)] if loose else [None]
     boards: list[Board] = []
     stuck: tuple[str, ...] = ()
-    if starts > 1 and len(split) == 1:
-        starts = max(starts, len(forms))  # each form its own start
-    for n in range((TRIES * starts) if loose else 2):
-        if len(boards) >= starts:
+    # at first free in all forms, until one stands or it is given up
+    for _ in range(GIVE_UP if loose and starts > 1 else 1):
+        outcome = run_start(case, things, now.goal, rng, None, moves)
+        if isinstance(outcome, Board):
+            boards.append(outcome)
             break
-        outcome = run_start(case, things, now.goal, rng, forms[n % len(forms)])
+        stuck = stuck or outcome
+    if not boards or starts == 1 or not loose:
+        return boards, stuck
+    forms = _form_order(loose[0], rng)
+    if len(split) == 1:
+        starts = max(starts, len(forms))  # each form its own start
+    # then each holds the first block to one form; one that does not stand twice is left
+    failed = dict.fromkeys(forms, 0)
+    for n in range(TRIES * starts):
+        form = forms[n % len(forms)]
+        if len(boards) >= starts or min(failed.values()) > 1:
+            break
+        if failed[form] > 1:
+            continue
+        outcome = run_start(case, things, now.goal, rng, form, MOVES[0])
         if isinstance(outcome, Board):
             boards.append(outcome)
         else:
-            stuck = outcome
+            failed[form] += 1
     return boards, stuck
 
 
@@ -149,14 +201,14 @@ def scored_of(now: Setting, board: Board) -> Scored:
 
 def explore(
     now: Setting, count: int, deadline: Deadline, progress: Progress
-) -> tuple[list[Board], list[tuple[tuple[int, ...], tuple[str, ...]]]]:
+) -> tuple[list[Board], list[Failed]]:
     """Boards for one count: starts for each way of sharing out, then the best of each structure improved.
 
     Returns:
         Boards, best of each structure, and for each way of sharing out that failed what found no room.
     """
     best: dict[str, tuple[float, Board]] = {}
-    failed: list[tuple[tuple[int, ...], tuple[str, ...]]] = []
+    failed: list[Failed] = []
     try:
         _start(now, count, deadline, best, failed)
         if best:
@@ -168,17 +220,18 @@ def explore(
     except KeyboardInterrupt:
         deadline.stopped = "interrupted"
         progress("interrupted: verifying the best so far")
-    return [board for _, (_, board) in sorted(best.items(), key=lambda kv: (kv[1][0], kv[0]))], failed
+    return [best[words][1] for words in in_turn({w: worth for w, (worth, _) in best.items()})], failed
 
 
 def _start(
     now: Setting, count: int, deadline: Deadline, best: dict[str, tuple[float, Board]],
-    failed: list[tuple[tuple[int, ...], tuple[str, ...]]],
+    failed: list[Failed],
 ) -> None:  # fmt: skip
     for split in shares(now, count):
         if deadline.passed():
             return
-        boards, stuck = start_boards(now, split, STARTS if len(split) <= 1 else STARTS_WHEN_SPLIT)
+        starts = STARTS if len(split) <= 1 else STARTS_WHEN_SPLIT
+        boards, stuck = start_boards(now, split, starts, EXPLORE_MOVES)
         if not boards:
             failed.append((split, stuck))
         for board in boards:
@@ -189,12 +242,12 @@ def _start(
 
 def _better(now: Setting, count: int, deadline: Deadline, best: dict[str, tuple[float, Board]]) -> None:
     for rounds, most in ((ROUNDS, KEPT), (MORE_ROUNDS, OFFERED)):
-        chosen = sorted(best.items(), key=lambda kv: (kv[1][0], kv[0]))[:most]
-        for n, (_, (_, board)) in enumerate(chosen):
+        chosen = in_turn({words: worth for words, (worth, _) in best.items()})[:most]
+        for n, board in enumerate([best[words][1] for words in chosen]):
             if deadline.passed():
                 return
             rng = np.random.default_rng([now.seed, count, rounds, n])
-            _keep(now, best, improve(board, rng, rounds))
+            _keep(now, best, improve(board, rng, rounds, partial(_keep, now, best)))
 
 
 def _keep(now: Setting, best: dict[str, tuple[float, Board]], board: Board) -> None:
@@ -211,17 +264,19 @@ def verified(
     Returns:
         Layouts that hold, best first, with titles; and for each that was dropped its structure and why.
     """
-    smooth: dict[str, tuple[Scored, Scored]] = {}
-    for board in boards[: 2 * KEPT]:
+    pool: list[tuple[Scored, Scored]] = []
+    for n, board in enumerate(boards[: 2 * KEPT]):
         rough = scored_of(now, board)
-        fine = scored_of(now, polished(board, now.spaces))
-        smooth[fine.structure] = (fine, rough)
-    order = choice(now.case, ranked([fine for fine, _ in smooth.values()]))
+        pool.append((scored_of(now, polished(board, now.spaces)), rough))
+        if most > 1 and n < KEPT:
+            pool += [(scored_of(now, other), rough) for other in leaning(board, now.spaces)]
+    order = choice(now.case, ranked([fine for fine, _ in pool]))
+    behind = {id(fine): rough for fine, rough in pool}
     good: list[Scored] = []
     bad: list[str] = []
     for scored in order:
         fault = ""
-        for tried in smooth[scored.structure]:
+        for tried in (scored, behind[id(scored)]):
             failed = [c for c in check_layout(now.case, tried.layout) if c.verdict == "fail"]
             if not failed or only_fixed(now.case, failed, tried.layout):
                 good.append(tried)
@@ -231,15 +286,26 @@ def verified(
             bad.append(f"{scored.structure}: {fault}")
         if len(good) >= most:
             break
-    if not good and len(boards) > len(order):
+    if not good and len(pool) > len(order):
         # all that were chosen failed outside: what they had beaten may hold
-        rest = [s for s, _ in smooth.values() if s not in order]
+        rest = [fine for fine, _ in pool if fine not in order]
         for scored in sorted(rest, key=lambda s: s.score):
             if not [c for c in check_layout(now.case, scored.layout) if c.verdict == "fail"]:
                 good.append(scored)
                 break
     good.sort(key=lambda s: (s.score, s.structure))
     return titled(now.case, good), bad
+
+
+def leaning(board: Board, spaces: Sequence[Space]) -> list[Board]:
+    """The same structure drawn towards each aim in turn, so that it can be offered for what it does best."""
+    made: list[Board] = []
+    for k in np.flatnonzero(board.weight):
+        other = board.copy()
+        other.weight[k] *= LEAN
+        settle(other, 1)
+        made.append(polished(other, spaces))
+    return made
 
 
 def only_fixed(case: Case, failed: Sequence[Check], layout: Layout) -> bool:
@@ -249,11 +315,27 @@ def only_fixed(case: Case, failed: Sequence[Check], layout: Layout) -> bool:
     return all(any(name in check.title for name in fixed) for check in failed)
 
 
-def first_valid(now: Setting, count: int) -> Scored | None:
-    """The first layout with this many modules that holds outside; for trying a changed job."""
-    for split in shares(now, count):
-        boards, _ = start_boards(now, split, 1)
-        good, _ = verified(now, boards, 1)
-        if good:
-            return good[0]
+def first_valid(
+    now: Setting, count: int, moves: Sequence[int] = MOVES, deadline: Deadline | None = None,
+    failed: list[Failed] | None = None,
+) -> Scored | None:  # fmt: skip
+    """The first layout with this many modules that holds outside.
+
+    Args:
+        now: The setting.
+        count: Modules.
+        moves: See `MOVES`.
+        deadline: Looked at between ways of sharing out.
+        failed: Filled with the ways of sharing out that came to nothing, and what found no room.
+    """
+    for n, most in enumerate(moves):
+        for split in shares(now, count):
+            if deadline is not None and deadline.passed():
+                return None
+            boards, stuck = start_boards(now, split, 1, most)
+            good, _ = verified(now, boards, 1)
+            if good:
+                return good[0]
+            if failed is not None and n == 0:
+                failed.append((split, stuck))
     return None

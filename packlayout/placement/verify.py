@@ -149,13 +149,13 @@ def _access(case: Case, layout: Layout, stand: list[tuple[str, str, Box]]) -> li
     blocks = {p.name: f"pack block {p.block}" for p in layout.modules}
     for p in layout.placements:
         for n, room in enumerate(slabs(case.parts[p.part], p.pose)):
-            depth = case.parts[p.part].access[n].depth_mm
+            depth = room.depth_mm
             free, what = _free_depth(case, p, room, depth, blocks, layout, stand, room.face in opens[p.zone])
             shut.append(
                 judge(
                     f"place.access.{p.name.replace(' ', '-')}.{n + 1}",
                     f"Access to {p.name}" + (f", {what} in the way" if what else ""),
-                    Measured(free), depth, "min", "mm", "access stated in the part's file", where=room.box.centre,
+                    Measured(free), depth, "min", "mm", room.wanted_for, where=room.box.centre,
                     note=f"clear {what} from in front of the face" if what else "",
                 )
             )  # fmt: skip

@@ -5,6 +5,7 @@ The bend radius is exact by construction: each corner is rounded by an arc that 
 
 from dataclasses import dataclass
 
+import numba
 import numpy as np
 
 from packlayout.model.geometry import Floats, Vec
@@ -72,13 +73,17 @@ class Line:
 
     def points(self, step_mm: float = 3.0) -> Floats:
         """(n, 3) points along it no farther apart than a step, every run's ends among them."""
+        return self.chords(step_mm, step_mm)
+
+    def chords(self, step_mm: float = 4.0, longest_mm: float = 60.0) -> Floats:
+        """(n, 3) points along it: arcs in steps, straights in pieces; for distances to it."""
         ends = [np.array(self.corners[0])]
         made: list[Floats] = [ends[0][None, :]]
         for arc in self.arcs:
-            made.append(_straight(ends[-1], np.array(arc.start), step_mm))
+            made.append(_straight(ends[-1], np.array(arc.start), longest_mm))
             made.append(_round(arc, self.radius_mm, step_mm))
             ends.append(np.array(arc.end))
-        made.append(_straight(ends[-1], np.array(self.corners[-1]), step_mm))
+        made.append(_straight(ends[-1], np.array(self.corners[-1]), longest_mm))
         return np.concatenate(made)
 
     @property
@@ -106,16 +111,30 @@ def fits(corners: Floats, radius_mm: float, straight_mm: float) -> bool:
         radius_mm: Of every bend.
         straight_mm: Straight out of each end.
     """
-    if len(corners) < 2:
-        return False
-    runs = np.linalg.norm(np.diff(corners, axis=0), axis=1)
-    if runs.min() < SLACK_MM:
-        return False
-    t = tangents(corners, radius_mm)
-    need = t[:-1] + t[1:]
-    need[0] += straight_mm
-    need[-1] += straight_mm
-    return bool((need <= runs + SLACK_MM).all())
+    return len(corners) > 1 and fitted_length(np.ascontiguousarray(corners), radius_mm, straight_mm) >= 0
+
+
+@numba.njit(cache=True)
+def fitted_length(corners: Floats, radius_mm: float, straight_mm: float) -> float:
+    """Length of the line through corners; -1 where `fits` would say no."""
+    total, before, n = 0.0, straight_mm, len(corners)
+    for k in range(1, n):
+        run = np.sqrt(((corners[k] - corners[k - 1]) ** 2).sum())
+        if run < SLACK_MM:
+            return -1.0
+        angle, ahead = 0.0, straight_mm
+        if k < n - 1:
+            u, v = corners[k] - corners[k - 1], corners[k + 1] - corners[k]
+            x, y, z = u[1] * v[2] - u[2] * v[1], u[2] * v[0] - u[0] * v[2], u[0] * v[1] - u[1] * v[0]
+            angle = np.arctan2(np.sqrt(x * x + y * y + z * z), (u * v).sum())
+            ahead = radius_mm * np.tan(min(angle, 3.1) / 2)
+        if before + ahead > run + SLACK_MM:
+            return -1.0
+        total += run
+        if k < n - 1:
+            total += radius_mm * angle - 2 * ahead
+        before = ahead
+    return total
 
 
 def tangents(corners: Floats, radius_mm: float) -> Floats:

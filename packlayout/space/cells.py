@@ -8,6 +8,7 @@ exactly, by separating axes (Akenine-Moller, Fast 3D triangle-box overlap testin
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import cast
 
 import numba
@@ -115,6 +116,7 @@ def near_surface(mesh: TriMesh, first: Vec, pitch: float, shape: tuple[int, ...]
     return hit
 
 
+@lru_cache(maxsize=16)  # a job tried with one thing changed has all the others as they were
 def _inside(mesh: TriMesh, origin: Vec, pitch: float, shape: tuple[int, ...], clearance: float) -> Bools:
     """Cells whose grown cube misses the surface and whose middle is inside it."""
     clear = ~_touched(mesh, origin, pitch, shape, clearance)
@@ -128,9 +130,16 @@ def _inside(mesh: TriMesh, origin: Vec, pitch: float, shape: tuple[int, ...], cl
     for label in range(1, count + 1):
         if border[label] or sizes[label] < 8:  # specks of under 8 cells hold no part
             continue
-        cell = np.argwhere(labels == label)[0]
-        keep[label] = winding(mesh, np.array(origin) + (cell + 0.5) * pitch) > 0.5
-    return keep[labels]
+        keep[label] = winding(mesh, np.array(origin) + (_first_cell(labels, label) + 0.5) * pitch) > 0.5
+    inside = keep[labels]
+    inside.setflags(write=False)
+    return inside
+
+
+def _first_cell(labels: NDArray[np.int32], label: int) -> Floats:
+    """Indices of the first cell of a group."""
+    flat = int(np.argmax(labels.ravel() == label))
+    return np.array(np.unravel_index(flat, labels.shape), dtype=np.float64)
 
 
 def labelled(cells: Bools) -> tuple[NDArray[np.int32], int]:
@@ -140,6 +149,7 @@ def labelled(cells: Bools) -> tuple[NDArray[np.int32], int]:
     return cast("tuple[NDArray[np.int32], int]", ndimage.label(cells))
 
 
+@lru_cache(maxsize=32)
 def _filled(mesh: TriMesh, origin: Vec, pitch: float, shape: tuple[int, ...], clearance: float) -> Bools:
     """Cells that a keep-out touches at its clearance, or that lie in it."""
     window, corner = _window(mesh.bounds.grown(clearance), origin, pitch, shape)
@@ -153,10 +163,10 @@ def _filled(mesh: TriMesh, origin: Vec, pitch: float, shape: tuple[int, ...], cl
     hit = _touched(mesh, start, pitch, padded, clearance)
     labels, count = labelled(~hit)
     for label in range(1, count + 1):
-        cell = np.argwhere(labels == label)[0]
-        if winding(mesh, np.array(start) + (cell + 0.5) * pitch) > 0.5:
+        if winding(mesh, np.array(start) + (_first_cell(labels, label) + 0.5) * pitch) > 0.5:
             hit |= labels == label
     out[window] = hit[1:-1, 1:-1, 1:-1]
+    out.setflags(write=False)
     return out
 
 
@@ -181,6 +191,11 @@ def winding(mesh: TriMesh, point: Floats) -> float:
     return float(_winding(mesh.vertices, mesh.faces, np.asarray(point, dtype=np.float64)))
 
 
+def windings(mesh: TriMesh, points: Floats) -> Floats:
+    """`winding` about each of (n, 3) points."""
+    return np.asarray(_windings(mesh.vertices, mesh.faces, np.ascontiguousarray(points, dtype=np.float64)))
+
+
 @numba.njit(cache=True)
 def _winding(vertices: Floats, faces: Ints, p: Floats) -> float:
     total = 0.0
@@ -198,6 +213,14 @@ def _winding(vertices: Floats, faces: Ints, p: Floats) -> float:
         ca = cx * ax + cy * ay + cz * az
         total += np.arctan2(top, la * lb * lc + ab * lc + bc * la + ca * lb)
     return total / (2 * np.pi)
+
+
+@numba.njit(cache=True)
+def _windings(vertices: Floats, faces: Ints, points: Floats) -> Floats:
+    out = np.empty(len(points))
+    for k in range(len(points)):
+        out[k] = _winding(vertices, faces, points[k])
+    return out
 
 
 def running_sums(cells: Bools) -> Sums:

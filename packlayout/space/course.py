@@ -5,25 +5,29 @@ from it, and, of the zones and ways that hold the point, the greatest depth in o
 more than a point moves, so a figure at a cell's middle bounds all points near it.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
-from packlayout.model.geometry import Box, Floats, Ints, TriMesh, Vec
-from packlayout.space.cells import labelled, winding
-from packlayout.space.lattice import numbered
+from packlayout.model.geometry import Box, Floats, TriMesh, Vec
+from packlayout.space.cells import windings
+from packlayout.space.lattice import Crowd, Field, Grid
 from packlayout.space.nearest import (
+    least_between,
     line_to_line,
     line_to_triangles,
     lower_to_line,
-    lower_to_triangles,
 )
+from packlayout.space.surface import Surface
 
 CAP_MM = 45.0
 """Clearance beyond this is not told apart."""
-LEAST_MM = 1.0
-"""Radius of the thinnest cable that is routed."""
+CABLE_CAP_MM = 30.0
+"""Clearance to other cables likewise: more than any bundle's radius."""
+SHARED_MM = 100.0
+"""How far from its own port a cable may lie in another part's reach (common practice, no source)."""
+MOST_DEAR = 60
 WALLS = "the walls"
 """Name by which the surfaces of zones and ways are asked for exemption."""
 OUTSIDE_MM = -600.0
@@ -55,11 +59,17 @@ class Laid:
         name: For messages.
         line: (n, 3) points along its middle, mm.
         radius_mm: Its own radius and the gap kept from it.
+        window: The cells near it.
+        found: Their clearance to it.
+        fixed: True for what cannot be laid elsewhere, such as a busbar.
     """
 
     name: str
     line: Floats
     radius_mm: float
+    window: tuple[slice, ...]
+    found: Field
+    fixed: bool = False
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -67,42 +77,106 @@ class Course:
     """The space cables run in.
 
     Attributes:
-        zones: Name, surface, gap to keep from it.
+        zones: Surface, gap to keep from it.
         ways: Name and box of each cable way.
         barriers: What to keep clear of.
+        solids: Surface of each of them.
         laid: Cables already there.
         origin: Lowest corner of the first cell.
         pitch_mm: Side of a cell.
         held: (nx, ny, nz) depth in the best zone or way.
-        clear: The same, lowered by the barriers that stand in everybody's way and the cables laid.
-        numbers: Running number of each cell that is in a zone or way, -1 for the others.
+        bare: The same, lowered by the barriers that stand in everybody's way.
+        clear: The same, lowered by the cables laid as well.
+        grid: Numbers of the cells that are in a zone or way.
         reaches: For each barrier that only some may enter: where its cells are, and their clearance.
     """
 
-    zones: tuple[tuple[str, TriMesh, float], ...]
+    zones: tuple[tuple[Surface, float], ...]
     ways: tuple[tuple[str, Box], ...]
     barriers: tuple[Barrier, ...]
+    solids: tuple[Surface, ...]
     laid: tuple[Laid, ...]
     origin: Vec
     pitch_mm: float
-    held: Floats
-    clear: Floats
-    numbers: Ints
-    reaches: tuple[tuple[str, tuple[slice, ...], Floats], ...] = ()
+    held: Field
+    bare: Field
+    clear: Field
+    grid: Grid
+    reaches: tuple[tuple[str, tuple[slice, ...], Field], ...] = ()
 
-    def open_to(self, *parts: str) -> Floats:
-        """Clearance for a cable between these parts: their own reach is open to it, that of others not."""
+    def open_to(self, parts: Sequence[str], ports: Sequence[Vec]) -> Field:
+        """Clearance for a cable between these parts: their own reach is open to it, that of others not.
+
+        Where the room in front of one of its ports lies in another part's reach, the two share it.
+        """
         clear = self.clear.copy()
         for reach, window, found in self.reaches:
-            if reach not in parts:
-                np.minimum(clear[window], found, out=clear[window])
+            if reach in parts:
+                continue
+            shared = found
+            for port in ports:
+                lo = np.array([s.start for s in window])
+                near = np.array(self.cell(np.array(port))) - lo
+                n = int(np.ceil(SHARED_MM / self.pitch_mm))
+                if ((near >= -n) & (near < np.array(found.shape) + n)).all():
+                    cube = tuple(slice(max(0, int(v) - n), max(0, int(v) + n + 1)) for v in near)
+                    shared = shared.copy() if shared is found else shared
+                    shared[cube] = CAP_MM
+            np.minimum(clear[window], shared, out=clear[window])
         return clear
 
-    def with_cable(self, name: str, line: Floats, radius_mm: float) -> "Course":
+    @property
+    def rooms(self) -> tuple[str, ...]:
+        """Names of the barriers that are rooms of a part, not solids."""
+        return tuple(barrier.name for barrier in self.barriers if barrier.reach)
+
+    def with_cable(self, name: str, line: Floats, radius_mm: float, fixed: bool = False) -> "Course":
         """The same with one more cable in the way."""
+        lo, hi = line.min(axis=0), line.max(axis=0)
+        around = Box(_vec(lo), _vec(hi)).grown(CABLE_CAP_MM + radius_mm)
+        window = window_of(around, self.origin, self.pitch_mm, self.clear.shape)
+        if window is None:
+            window = (slice(0, 0),) * 3
+        found = np.full(tuple(s.stop - s.start for s in window), CAP_MM, dtype=np.float32)
+        corner = np.array(self.origin) + np.array([s.start for s in window]) * self.pitch_mm
+        lower_to_line(found, line, radius_mm, corner, self.pitch_mm, CABLE_CAP_MM)
         clear = self.clear.copy()
-        lower_to_line(clear, line, radius_mm, np.array(self.origin), self.pitch_mm, CAP_MM)
-        return replace(self, laid=(*self.laid, Laid(name, line, radius_mm)), clear=clear)
+        np.minimum(clear[window], found, out=clear[window])
+        return replace(
+            self, laid=(*self.laid, Laid(name, line, radius_mm, window, found, fixed)), clear=clear
+        )
+
+    def without(self, *names: str) -> "Course":
+        """The same with some cables taken out again."""
+        return self._with_only(tuple(cable for cable in self.laid if cable.name not in names))
+
+    @property
+    def cleared(self) -> "Course":
+        """The same without any cable that can be laid elsewhere."""
+        return self._with_only(tuple(cable for cable in self.laid if cable.fixed))
+
+    def _with_only(self, kept: tuple[Laid, ...]) -> "Course":
+        clear = self.bare.copy()
+        for cable in kept:
+            np.minimum(clear[cable.window], cable.found, out=clear[cable.window])
+        return replace(self, laid=kept, clear=clear)
+
+    def crowd(self, need_mm: float, weights: Mapping[str, int]) -> Crowd:
+        """How many times dearer each cell is made by the cables laid, flat, where they leave less than a clearance."""
+        made = np.zeros(self.clear.shape, dtype=np.int32)
+        for cable in self.laid:
+            made[cable.window] += np.where(cable.found < need_mm, weights.get(cable.name, 0), 0)
+        return np.minimum(made.ravel(), MOST_DEAR).astype(np.uint8)
+
+    def met(self, line: Floats, radius_mm: float) -> tuple[str, ...]:
+        """Names of the cables laid that one along a line would touch."""
+        return tuple(
+            cable.name
+            for cable in self.laid
+            if not cable.fixed
+            and float(line_to_line(line, cable.line, radius_mm + cable.radius_mm + 1.0).min())
+            < radius_mm + cable.radius_mm
+        )
 
     def cell(self, point: Floats) -> tuple[int, int, int]:
         """The cell a point lies in."""
@@ -113,12 +187,9 @@ class Course:
         """Middle of a cell, mm."""
         return np.array(self.origin) + (np.array(cell, dtype=float) + 0.5) * self.pitch_mm
 
-    def at(self, clear: Floats, points: Floats) -> Floats:
-        """(n,) clearance at points, between the middles of eight cells; a guess that `worst` makes sure of."""
-        from scipy.ndimage import map_coordinates
-
-        where = ((points - self.origin) / self.pitch_mm - 0.5).T
-        return np.asarray(map_coordinates(clear, where, order=1, mode="nearest"), dtype=np.float64)
+    def least_at(self, clear: Field, points: Floats) -> float:
+        """The least clearance at points, between the middles of eight cells; a guess that `worst` makes sure of."""
+        return float(least_between(clear, (points - self.origin) / self.pitch_mm - 0.5))
 
     def worst(
         self, line: Floats, parts: tuple[str, ...], exempt: Callable[[str], Floats | None], enough_mm: float
@@ -137,18 +208,16 @@ class Course:
         """
         found: list[tuple[float, str, int]] = []
         around = Box(_vec(line.min(axis=0)), _vec(line.max(axis=0)))
-        for barrier in self.barriers:
+        for barrier, body in zip(self.barriers, self.solids, strict=True):
             if barrier.reach in parts and barrier.reach:
                 continue
             cap = enough_mm + 5.0 + barrier.gap_mm
-            if around.distance(barrier.mesh.bounds) >= cap:
+            if around.distance(body.box) >= cap:
                 continue
             free = exempt(barrier.name)
             if free is not None and free.all():
                 continue
-            distance = (
-                line_to_triangles(line, np.ascontiguousarray(barrier.mesh.triangles), cap) - barrier.gap_mm
-            )
+            distance = line_to_triangles(line, body.triangles, cap) - barrier.gap_mm
             if free is not None:
                 distance = np.where(free > 0, CAP_MM, distance)
             k = int(np.argmin(distance))
@@ -172,142 +241,45 @@ class Course:
         cells = np.floor((line - self.origin) / self.pitch_mm + 1e-9).astype(int)
         cells = np.clip(cells, 0, np.array(self.held.shape) - 1)
         off = np.linalg.norm(line - (np.array(self.origin) + (cells + 0.5) * self.pitch_mm), axis=1)
-        bound = self.held[tuple(cells.T)] - off
+        held = self.held[tuple(cells.T)]
         names = np.full(len(line), "the walls of the cable ways", dtype=object)
-        sure = np.maximum(deep, bound)
+        sure = np.maximum(deep, held - off - max((body.guess_mm for body, _ in self.zones), default=0.0))
         if free is not None:
             sure[np.append(free > 0, free[-1] > 0) | np.append(free[0] > 0, free > 0)] = enough_mm
-        for k in np.flatnonzero(sure < enough_mm):
-            for name, mesh, gap in self.zones:
-                distance = _zone_depth(mesh, line[k], gap, enough_mm, bool(bound[k] > 0))
-                if distance > sure[k]:
-                    sure[k], names[k] = distance, name
+        asked = np.flatnonzero(sure < enough_mm)
+        for body, gap in self.zones:
+            found = _zone_depths(
+                body, line[asked], gap, enough_mm, np.where(held[asked] > OUTSIDE_MM, off[asked], np.inf)
+            )
+            better = found > sure[asked]
+            sure[asked[better]], names[asked[better]] = found[better], body.name
         k = int(np.argmin(sure))
         return float(min(sure[k], enough_mm)), str(names[k]), k
 
 
-def _zone_depth(mesh: TriMesh, point: Floats, gap: float, cap: float, known_inside: bool) -> float:
-    """Distance of a point in a zone to its surface, less gap; `OUTSIDE_MM` for a point outside."""
-    box = mesh.bounds
-    if any(not lo <= p <= hi for lo, p, hi in zip(box.lo, point, box.hi, strict=True)):
-        return OUTSIDE_MM
-    line = np.stack([point, point])
-    distance = float(line_to_triangles(line, np.ascontiguousarray(mesh.triangles), cap + gap)[0]) - gap
-    return distance if known_inside or winding(mesh, point) > 0.5 else OUTSIDE_MM
+def _zone_depths(body: Surface, points: Floats, gap: float, cap: float, near: Floats) -> Floats:
+    """Distance of points in a zone to its surface, less gap; `OUTSIDE_MM` for a point outside.
+
+    A point that is farther from the surface than from a cell's middle that lies inside (`near`) lies inside too.
+    """
+    box, out = body.box, np.full(len(points), OUTSIDE_MM)
+    within = np.flatnonzero(((points >= box.lo) & (points <= box.hi)).all(axis=1))
+    if not len(within):
+        return out
+    found = body.distances(points[within], max(cap + gap, 20.0))
+    doubtful = found <= near[within]
+    inside = ~doubtful
+    inside[doubtful] = windings(body.mesh, points[within][doubtful]) > 0.5
+    out[within[inside]] = np.minimum(found[inside] - gap, cap)
+    return out
 
 
 def _vec(v: Floats) -> Vec:
     return float(v[0]), float(v[1]), float(v[2])
 
 
-def course(
-    zones: Sequence[tuple[str, TriMesh, float]],
-    ways: Sequence[tuple[str, Box]],
-    barriers: Sequence[Barrier],
-    pitch_mm: float,
-) -> Course:
-    """Cut all zones and ways into cells and reckon the clearance of each.
-
-    Args:
-        zones: Name, closed surface, gap to keep from it.
-        ways: Name and box; nothing is kept from their own faces but the cable's radius.
-        barriers: What to keep clear of.
-        pitch_mm: Side of a cell.
-
-    Returns:
-        The course.
-    """
-    boxes = [mesh.bounds for _, mesh, _ in zones] + [box for _, box in ways]
-    lo = np.min([box.lo for box in boxes], axis=0) - 2 * pitch_mm
-    hi = np.max([box.hi for box in boxes], axis=0) + 2 * pitch_mm
-    lo = np.floor(lo / pitch_mm) * pitch_mm
-    shape = tuple(int(n) for n in np.ceil((hi - lo) / pitch_mm))
-    origin = (float(lo[0]), float(lo[1]), float(lo[2]))
-    held = np.full(shape, OUTSIDE_MM)
-    for _, mesh, gap in zones:
-        _raise_to_zone(held, mesh, gap, origin, pitch_mm)
-    for _, box in ways:
-        _raise_to_box(held, box, origin, pitch_mm)
-    # a cell is worth a number when a thin cable might pass it
-    numbers = numbered(held > LEAST_MM)
-    made = Course(
-        tuple(zones), tuple(ways), tuple(barriers), (), origin, pitch_mm, held, held.copy(), numbers
-    )
-    reaches: list[tuple[str, tuple[slice, ...], Floats]] = []
-    for barrier in barriers:
-        if not barrier.reach:
-            _lower(made.clear, barrier, made)
-            continue
-        window = _window(barrier.mesh.bounds.grown(CAP_MM), origin, pitch_mm, shape)
-        if window is not None:
-            reaches.append((barrier.reach, window, _room(barrier.mesh.bounds, window, origin, pitch_mm)))
-    return replace(made, reaches=tuple(reaches))
-
-
-def _room(box: Box, window: tuple[slice, ...], origin: Vec, pitch: float) -> Floats:
-    """Distance to a box at the middles of cells; `OUTSIDE_MM` within it."""
-    gaps: list[Floats] = []
-    for s, lo, hi, o in zip(window, box.lo, box.hi, origin, strict=True):
-        at = o + (np.arange(s.start, s.stop) + 0.5) * pitch
-        gaps.append(np.maximum(np.maximum(lo - at, at - hi), 0.0))
-    away = np.sqrt(gaps[0][:, None, None] ** 2 + gaps[1][None, :, None] ** 2 + gaps[2][None, None, :] ** 2)
-    return np.where(away > 0, away, OUTSIDE_MM)
-
-
-def _lower(clear: Floats, barrier: Barrier, course: Course) -> None:
-    triangles = np.ascontiguousarray(barrier.mesh.triangles)
-    lower_to_triangles(clear, triangles, barrier.gap_mm, np.array(course.origin), course.pitch_mm, CAP_MM)
-    window = _window(barrier.mesh.bounds, course.origin, course.pitch_mm, clear.shape)
-    if window is not None:
-        _fill(clear, barrier.mesh, window, course)
-
-
-def _fill(clear: Floats, mesh: TriMesh, window: tuple[slice, ...], course: Course) -> None:
-    """No clearance within a solid: groups of cells away from its surface are in or out as a whole."""
-    part = np.full(tuple(s.stop - s.start for s in window), CAP_MM)
-    corner = np.array(course.origin) + np.array([s.start for s in window]) * course.pitch_mm
-    lower_to_triangles(part, np.ascontiguousarray(mesh.triangles), 0.0, corner, course.pitch_mm, CAP_MM)
-    labels, count = labelled(part > course.pitch_mm * 0.5)
-    inside = np.zeros(part.shape, dtype=bool)
-    for label in range(1, count + 1):
-        cell = np.argwhere(labels == label)[0]
-        if winding(mesh, corner + (cell + 0.5) * course.pitch_mm) > 0.5:
-            inside |= labels == label
-    for cell in np.argwhere((labels == 0) & (part < course.pitch_mm)):
-        inside[tuple(cell)] = winding(mesh, corner + (cell + 0.5) * course.pitch_mm) > 0.5
-    view = clear[window]
-    view[inside] = np.minimum(view[inside], OUTSIDE_MM)
-
-
-def _raise_to_zone(held: Floats, mesh: TriMesh, gap: float, origin: Vec, pitch: float) -> None:
-    window = _window(mesh.bounds, origin, pitch, held.shape)
-    assert window is not None
-    deep = np.full(tuple(s.stop - s.start for s in window), CAP_MM)
-    corner = np.array(origin) + np.array([s.start for s in window]) * pitch
-    lower_to_triangles(deep, np.ascontiguousarray(mesh.triangles), gap, corner, pitch, CAP_MM)
-    # between two neighbours that are both farther from the surface than half a cell no surface runs
-    labels, count = labelled(deep + gap > pitch * 0.5)
-    for label in range(1, count + 1):
-        cells = labels == label
-        cell = np.argwhere(cells)[0]
-        if winding(mesh, corner + (cell + 0.5) * pitch) > 0.5:
-            view = held[window]
-            view[cells] = np.maximum(view[cells], deep[cells])
-
-
-def _raise_to_box(held: Floats, box: Box, origin: Vec, pitch: float) -> None:
-    window = _window(box, origin, pitch, held.shape)
-    assert window is not None
-    sides: list[Floats] = []
-    for s, lo, hi, o in zip(window, box.lo, box.hi, origin, strict=True):
-        at = o + (np.arange(s.start, s.stop) + 0.5) * pitch
-        sides.append(np.minimum(at - lo, hi - at))
-    depth = np.minimum(np.minimum(sides[0][:, None, None], sides[1][None, :, None]), sides[2][None, None, :])
-    view = held[window]
-    np.maximum(view, np.minimum(depth, CAP_MM), out=view)
-
-
-def _window(box: Box, origin: Vec, pitch: float, shape: tuple[int, ...]) -> tuple[slice, ...] | None:
+def window_of(box: Box, origin: Vec, pitch: float, shape: tuple[int, ...]) -> tuple[slice, ...] | None:
+    """The cells of a grid that a box touches, and one more all round; None for none."""
     made: list[slice] = []
     for lo, hi, o, n in zip(box.lo, box.hi, origin, shape, strict=True):
         a, b = max(0, int(np.floor((lo - o) / pitch)) - 1), min(n, int(np.ceil((hi - o) / pitch)) + 1)

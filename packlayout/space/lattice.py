@@ -5,25 +5,27 @@ aside by two equal bends; every cell a step sweeps must be clear. Best-first sea
 Raphael, 1968), made eager: what is found may be longer than the shortest way through the cells, and is smoothed after.
 """
 
-import heapq
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from math import acos, ceil, pi, sin, tan
-from typing import Any
 
-import numba
 import numpy as np
 from numpy.typing import NDArray
 
 from packlayout.model.geometry import Floats, Ints
-from packlayout.space.cells import Bools
+from packlayout.space.seek import FAR, TENTHS, ahead, seek, widest_way
 
 HEADINGS: Ints = np.array([[1, 0, 0], [-1, 0, 0], [0, 1, 0], [0, -1, 0], [0, 0, 1], [0, 0, -1]])
 BEND_COST = 1.2
 """What a bend is worth in cells of length: cables are laid straight where they can be (common practice, no source)."""
-EAGER, EAGER_FAR, FAR_CELLS = 1.15, 1.25, 100
-"""On the way ahead: of a run in one bay, and of one through the length of the vehicle."""
-ASIDE = (1, 2, 3, 4, 6, 8, 10, 12, 15)
+EAGER_PERCENT, EAGER_FAR_PERCENT, FAR_CELLS = 115, 140, 100
+"""By which the way ahead counts: of a run in one bay, and of one through the length of the vehicle."""
+SLACK_CELLS = 60
+"""How much farther off than half as far again as the start a cell may lie and still be looked at first."""
+LONGEST_SHARE, LONGEST_CELLS = 3, 150
+"""A way dearer than three times the shortest one without bends and 150 cells is not looked for."""
+ASIDE = (1, 2, 3, 5, 8, 12)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -122,203 +124,166 @@ def _cells(line: Floats) -> Ints:
 
 State = tuple[tuple[int, int, int], int]
 """A cell and the index of a heading."""
+Field = NDArray[np.float32]
+"""Clearance of each cell, mm."""
+Flags = NDArray[np.bool_]
+Numbers = NDArray[np.int32]
+Crowd = NDArray[np.uint8]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Grid:
+    """The cells that may be clear, by number.
+
+    Attributes:
+        shape: Cells along each axis.
+        strides: (3,) of the flat index.
+        numbers: (n,) running number of each cell, flat; -1 for those that are shut for good.
+        cells: (m,) flat index of each numbered cell.
+        coordinates: (m, 3) of each numbered cell.
+    """
+
+    shape: tuple[int, int, int]
+    strides: Ints
+    numbers: Numbers
+    cells: Ints
+    coordinates: Ints
+
+    def flat(self, cell: Sequence[int]) -> int:
+        """Flat index of a cell."""
+        return int(np.dot(np.array(cell), self.strides))
+
+    def cell(self, flat: int) -> tuple[int, int, int]:
+        """Cell of a flat index."""
+        x, y, z = (int(v) for v in np.unravel_index(flat, self.shape))
+        return x, y, z
+
+    def free(self, clear: Field, need_mm: float) -> Flags:
+        """(n,) which cells have a clearance, flat; those of the border never."""
+        out = clear >= need_mm
+        for axis in range(3):
+            out[(slice(None),) * axis + (0,)] = False
+            out[(slice(None),) * axis + (-1,)] = False
+        return out.ravel()
+
+
+def grid_of(may_be_clear: Flags) -> Grid:
+    """Number the cells that may be clear."""
+    a, b, c = may_be_clear.shape
+    cells = np.flatnonzero(may_be_clear)
+    numbers = np.full(may_be_clear.size, -1, dtype=np.int32)
+    numbers[cells] = np.arange(len(cells), dtype=np.int32)
+    coordinates = np.stack(np.unravel_index(cells, may_be_clear.shape), axis=1).astype(np.int64)
+    return Grid((a, b, c), np.array([b * c, c, 1]), numbers, cells.astype(np.int64), coordinates)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Ahead:
+    """What a search goes by.
+
+    Attributes:
+        cells: Way still ahead of each numbered cell, in tenths of a cell.
+        free: Which cells were clear enough.
+        whole: True when no cell was left out for being far off.
+    """
+
+    cells: Numbers
+    free: Flags
+    whole: bool
+
+
+def ways_ahead(
+    grid: Grid, clear: Field, need_mm: float, starts: list[tuple[State, float]], goals: list[tuple[State, float]],
+    crowd: Crowd, whole: bool = False,
+) -> Ahead:  # fmt: skip
+    """The way from each numbered cell to the goals, bends left out.
+
+    Args:
+        grid: Of the cells.
+        clear: (nx, ny, nz) clearance of each cell, mm.
+        need_mm: Least clearance.
+        starts: What must be reached.
+        goals: States to end at, each with its own cost in cells.
+        crowd: (n,) how many times dearer each cell is than an empty one, flat.
+        whole: Reach all cells, also those far off any near way.
+    """
+    free = grid.free(clear, need_mm)
+    ends, costs = _flat(grid, goals)
+    begins = np.empty(0, dtype=np.int64) if whole else _flat(grid, starts)[0]
+    found = ahead(
+        free, grid.numbers, grid.cells, grid.strides, ends, costs, begins, SLACK_CELLS * TENTHS, crowd
+    )
+    return Ahead(found, free, whole)
 
 
 def search(
-    clear: Floats, numbers: Ints, need_mm: float, made: Steps, starts: list[tuple[State, float]],
-    goals: list[tuple[State, float]], ahead: Floats,
+    grid: Grid, clear: Field, need_mm: float, made: Steps, starts: list[tuple[State, float]],
+    goals: list[tuple[State, float]], far: Ahead, crowd: Crowd,
 ) -> list[tuple[State, int]] | None:  # fmt: skip
     """A short way from any of some states to any of some others.
 
     Args:
+        grid: Of the cells.
         clear: (nx, ny, nz) clearance of each cell, mm.
-        numbers: (nx, ny, nz) running number of each cell that may be clear, -1 for the others.
         need_mm: Least clearance.
         made: Steps for the bend radius.
         starts: States to begin at, each with its own cost in cells.
         goals: States to end at, heading on arrival, each with its own cost.
-        ahead: Way still ahead of each numbered cell, from `ways_ahead` at no greater need.
+        far: Way still ahead, from `ways_ahead` at no greater need.
+        crowd: (n,) how many times dearer each cell is than an empty one, flat.
 
     Returns:
-        (state, number of the step taken from it), the goal last with step -1; None when there is no way.
+        (state, number of the step taken from it), the goal last with step -1; None when there is no way of up to
+        three times the cost of the shortest one without bends.
     """
-    free = clear >= need_mm
-    cells = np.argwhere(numbers >= 0)
-    first = min(float(ahead[numbers[cell]]) for (cell, _), _ in starts)
-    eager = ahead * (EAGER if first < FAR_CELLS else EAGER_FAR)
-    found, parent, step = _search(
-        free, numbers, cells, made.first, made.last, made.move, made.heading, made.cost, made.swept, made.begin,
-        *_rows(starts), *_rows(goals), eager,
+    known = [(state, cost) for state, cost in starts if grid.numbers[grid.flat(state[0])] >= 0]
+    ends = [(state, cost) for state, cost in goals if grid.numbers[grid.flat(state[0])] >= 0]
+    if not known or not ends:
+        return None
+    begin, begin_costs = _states(grid, known)
+    end, end_costs = _states(grid, ends)
+    first = int(min(far.cells[s // 6] for s in begin))
+    if first >= FAR:
+        return None
+    eager = EAGER_PERCENT if first < FAR_CELLS * TENTHS else EAGER_FAR_PERCENT
+    most = LONGEST_SHARE * first + LONGEST_CELLS * TENTHS if far.whole else 2 * first + SLACK_CELLS * TENTHS
+    found, parent, taken = seek(
+        grid.free(clear, need_mm), grid.numbers, grid.cells, grid.coordinates, np.array(grid.shape), made.first,
+        made.last, made.move @ grid.strides, made.move, made.heading, np.round(made.cost * TENTHS).astype(np.int64),
+        made.swept @ grid.strides, made.begin, begin, begin_costs, end, end_costs, far.cells, eager, crowd,
+        most,
     )  # fmt: skip
     if found < 0:
         return None
-    way: list[tuple[State, int]] = [(_state(int(found), cells), -1)]
+    way: list[tuple[State, int]] = [(_state(grid, int(found)), -1)]
     while parent[found] != -2:
         before = int(parent[found])
-        way.append((_state(before, cells), int(step[found])))
+        way.append((_state(grid, before), int(taken[found])))
         found = before
     return way[::-1]
 
 
-def ways_ahead(clear: Floats, numbers: Ints, need_mm: float, goals: list[tuple[State, float]]) -> Floats:
-    """The way from each numbered cell to the goals, in cells, bends left out; infinite where none leads there."""
-    return _ahead(clear >= need_mm, numbers, np.argwhere(numbers >= 0), *_rows(goals))
+def _flat(grid: Grid, states: list[tuple[State, float]]) -> tuple[Ints, Ints]:
+    cells = np.array([grid.flat(cell) for (cell, _), _ in states], dtype=np.int64)
+    return cells, np.array([round(TENTHS * cost) for _, cost in states], dtype=np.int64)
 
 
-def _rows(states: list[tuple[State, float]]) -> tuple[Ints, Floats]:
-    rows = np.array([[*cell, heading] for (cell, heading), _ in states], dtype=np.int64)
-    return rows, np.array([cost for _, cost in states], dtype=np.float64)
+def _states(grid: Grid, states: list[tuple[State, float]]) -> tuple[Ints, Ints]:
+    cells, costs = _flat(grid, states)
+    return grid.numbers[cells].astype(np.int64) * 6 + np.array([heading for (_, heading), _ in states]), costs
 
 
-def numbered(may_be_clear: Bools) -> Ints:
-    """Running numbers of cells, -1 for those that are shut for good."""
-    numbers = np.full(may_be_clear.shape, -1, dtype=np.int64)
-    numbers[may_be_clear] = np.arange(int(may_be_clear.sum()))
-    return numbers
-
-
-def _state(state: int, cells: Ints) -> State:
-    x, y, z = (int(v) for v in cells[state // 6])
-    return (x, y, z), state % 6
-
-
-@numba.njit(cache=True)
-def _ahead(free, numbers, cells, goals, goal_costs):  # type: ignore[no-untyped-def]
-    """The way still ahead of each cell through clear cells, bends left out of account."""
-    nx, ny, nz = free.shape
-    out = np.full(len(cells), np.inf)
-    heap: Any = [(0.0, np.int64(-1))]
-    heapq.heappop(heap)
-    for k in range(len(goals)):
-        n = numbers[goals[k, 0], goals[k, 1], goals[k, 2]]
-        if n >= 0 and free[goals[k, 0], goals[k, 1], goals[k, 2]]:
-            out[n] = min(out[n], goal_costs[k])
-            heapq.heappush(heap, (out[n], n))
-    while len(heap) > 0:
-        far, n = heapq.heappop(heap)
-        if far > out[n]:
-            continue
-        x, y, z = cells[n, 0], cells[n, 1], cells[n, 2]
-        for i in range(-1, 2):
-            for j in range(-1, 2):
-                for m in range(-1, 2):
-                    a, b, c = x + i, y + j, z + m
-                    if a < 0 or b < 0 or c < 0 or a >= nx or b >= ny or c >= nz or not free[a, b, c]:
-                        continue
-                    q = numbers[a, b, c]
-                    if q < 0:
-                        continue
-                    total = far + np.sqrt(i * i + j * j + m * m)
-                    if total < out[q]:
-                        out[q] = total
-                        heapq.heappush(heap, (total, q))
-    return out
-
-
-@numba.njit(cache=True)
-def _search(
-    free: Bools, numbers: Ints, cells: Ints, first: Ints, last: Ints, move: Ints, heading: Ints, cost: Floats,
-    swept: Ints, begin: Ints, starts: Ints, costs: Floats, goals: Ints, goal_costs: Floats, ahead: Floats,
-) -> tuple[int, Ints, NDArray[np.int16]]:  # fmt: skip
-    nx, ny, nz = free.shape
-    count = len(cells)
-    best = np.full(count * 6, np.inf)
-    parent = np.full(count * 6, -1, np.int64)
-    taken = np.full(count * 6, -1, np.int16)
-    at_goal = np.full(count * 6, np.inf)
-    for k in range(len(goals)):
-        n = numbers[goals[k, 0], goals[k, 1], goals[k, 2]]
-        if n >= 0:
-            at_goal[n * 6 + goals[k, 3]] = goal_costs[k]
-    heap: Any = [(0.0, np.int64(-1))]
-    heapq.heappop(heap)
-    for k in range(len(starts)):
-        n = numbers[starts[k, 0], starts[k, 1], starts[k, 2]]
-        if n < 0 or not free[starts[k, 0], starts[k, 1], starts[k, 2]]:
-            continue
-        s = n * 6 + starts[k, 3]
-        if costs[k] < best[s]:
-            best[s] = costs[k]
-            parent[s] = -2
-            if np.isfinite(ahead[n]):
-                heapq.heappush(heap, (costs[k] + ahead[n], s))
-    while len(heap) > 0:
-        bound, state = heapq.heappop(heap)
-        if state >= count * 6:
-            return state - count * 6, parent, taken
-        h = state % 6
-        x, y, z = cells[state // 6, 0], cells[state // 6, 1], cells[state // 6, 2]
-        here = best[state]
-        if bound > here + ahead[state // 6] + 1e-3:
-            continue
-        if np.isfinite(at_goal[state]):
-            heapq.heappush(heap, (here + at_goal[state], state + count * 6))
-        for k in range(first[h], last[h]):
-            a, b, c = x + move[k, 0], y + move[k, 1], z + move[k, 2]
-            if a < 0 or b < 0 or c < 0 or a >= nx or b >= ny or c >= nz or not free[a, b, c]:
-                continue
-            if numbers[a, b, c] < 0:
-                continue
-            after = numbers[a, b, c] * 6 + heading[k]
-            total = here + cost[k]
-            if total >= best[after]:
-                continue
-            blocked = False
-            for w in range(begin[k], begin[k + 1]):
-                i, j, m = x + swept[w, 0], y + swept[w, 1], z + swept[w, 2]
-                if i < 0 or j < 0 or m < 0 or i >= nx or j >= ny or m >= nz or not free[i, j, m]:
-                    blocked = True
-                    break
-            if blocked:
-                continue
-            best[after] = total
-            parent[after] = state
-            taken[after] = k
-            heapq.heappush(heap, (total + ahead[numbers[a, b, c]], after))
-    return -1, parent, taken
-
-
-@numba.njit(cache=True)
-def _widest(clear, start, goal, shut):  # type: ignore[no-untyped-def]
-    """The way whose least clearance is greatest: that clearance and the cell that sets it."""
-    nx, ny, nz = clear.shape
-    done = np.zeros(clear.shape, np.bool_)
-    best = np.full(clear.shape, np.inf)
-    tight = np.zeros((nx, ny, nz, 3), np.int32)
-    first = clear[start[0], start[1], start[2]]
-    tight[start[0], start[1], start[2]] = start
-    heap = [(-float(first), start[0], start[1], start[2])]
-    while len(heap) > 0:
-        width, x, y, z = heapq.heappop(heap)
-        if done[x, y, z]:
-            continue
-        done[x, y, z] = True
-        if x == goal[0] and y == goal[1] and z == goal[2]:
-            return -width, tight[x, y, z]
-        for h in range(6):
-            a, b, c = x + (h == 0) - (h == 1), y + (h == 2) - (h == 3), z + (h == 4) - (h == 5)
-            if a < 0 or b < 0 or c < 0 or a >= nx or b >= ny or c >= nz or done[a, b, c]:
-                continue
-            if clear[a, b, c] <= shut:
-                continue
-            found = max(-float(clear[a, b, c]), width)
-            if found >= best[a, b, c]:
-                continue
-            best[a, b, c] = found
-            if found > width:
-                tight[a, b, c, 0], tight[a, b, c, 1], tight[a, b, c, 2] = a, b, c
-            else:
-                tight[a, b, c] = tight[x, y, z]
-            heapq.heappush(heap, (found, a, b, c))
-    return -1e9, start.astype(np.int32)
+def _state(grid: Grid, state: int) -> State:
+    return grid.cell(int(grid.cells[state // 6])), state % 6
 
 
 def widest(
-    clear: Floats, start: tuple[int, int, int], goal: tuple[int, int, int], shut_mm: float
+    grid: Grid, clear: Field, start: tuple[int, int, int], goal: tuple[int, int, int], shut_mm: float
 ) -> tuple[float, tuple[int, int, int]] | None:
     """How wide the widest way between two cells is at its tightest, bends left out of account, and where.
 
     Args:
+        grid: Of the cells.
         clear: (nx, ny, nz) clearance of each cell, mm.
         start: Cell.
         goal: Cell.
@@ -327,7 +292,5 @@ def widest(
     Returns:
         Clearance there, mm, and the cell; None when no way leads there at all.
     """
-    width, cell = _widest(clear, np.array(start), np.array(goal), shut_mm)
-    if width <= -1e8:
-        return None
-    return float(width), (int(cell[0]), int(cell[1]), int(cell[2]))
+    width, cell = widest_way(clear.ravel(), grid.strides, grid.flat(start), grid.flat(goal), shut_mm)
+    return None if width <= -1e8 else (float(width), grid.cell(int(cell)))

@@ -8,6 +8,7 @@ import numba
 import numpy as np
 
 from packlayout.model.geometry import Floats
+from packlayout.space.lattice import Field
 
 
 @numba.njit(cache=True)
@@ -163,7 +164,7 @@ def line_to_line(line: Floats, other: Floats, cap: float) -> Floats:
 
 @numba.njit(cache=True)
 def lower_to_triangles(
-    field: Floats, triangles: Floats, gap: float, origin: Floats, pitch: float, cap: float
+    field: Field, triangles: Floats, gap: float, origin: Floats, pitch: float, cap: float
 ) -> None:
     """Lower a field over cells to distance less gap of each triangle, up to `cap`, in place.
 
@@ -199,7 +200,7 @@ def lower_to_triangles(
 
 
 @numba.njit(cache=True)
-def lower_to_line(field: Floats, line: Floats, gap: float, origin: Floats, pitch: float, cap: float) -> None:
+def lower_to_line(field: Field, line: Floats, gap: float, origin: Floats, pitch: float, cap: float) -> None:
     """Lower a field over cells to distance less gap of a line, up to `cap`, in place; see `lower_to_triangles`."""
     lo = np.empty(3, np.int64)
     hi = np.empty(3, np.int64)
@@ -220,6 +221,31 @@ def lower_to_line(field: Floats, line: Floats, gap: float, origin: Floats, pitch
                     point[2] = origin[2] + (m + 0.5) * pitch
                     found = segment_segment(point, point, line[s], line[s + 1])
                     field[i, j, m] = min(field[i, j, m], found - gap)
+
+
+@numba.njit(cache=True)
+def least_between(field: Field, points: Floats) -> float:
+    """The least value at points of a field over cells, straight between the middles of eight cells.
+
+    Args:
+        field: (nx, ny, nz).
+        points: (n, 3) in cells from the middle of the first one.
+    """
+    least = np.inf
+    for p in range(len(points)):
+        total = 0.0
+        i, j, m = int(np.floor(points[p, 0])), int(np.floor(points[p, 1])), int(np.floor(points[p, 2]))
+        u, v, w = points[p, 0] - i, points[p, 1] - j, points[p, 2] - m
+        for a in range(2):
+            for b in range(2):
+                for c in range(2):
+                    x = min(max(i + a, 0), field.shape[0] - 1)
+                    y = min(max(j + b, 0), field.shape[1] - 1)
+                    z = min(max(m + c, 0), field.shape[2] - 1)
+                    share = (u if a else 1 - u) * (v if b else 1 - v) * (w if c else 1 - w)
+                    total += share * field[x, y, z]
+        least = min(least, total)
+    return least
 
 
 def last_crossing(start: Floats, way: Floats, triangles: Floats) -> float:

@@ -12,9 +12,9 @@ import numpy as np
 
 from packlayout.model.geometry import Floats, Vec
 from packlayout.space.bends import Line, fits
-from packlayout.space.course import OUTSIDE_MM, WALLS, Course
+from packlayout.space.course import OUTSIDE_MM, SHARED_MM, WALLS, Course
 from packlayout.space.ends import End, Need
-from packlayout.space.lattice import HEADINGS, State, search, steps, ways_ahead, widest
+from packlayout.space.lattice import HEADINGS, Crowd, Field, State, search, steps, ways_ahead, widest
 from packlayout.space.nearest import last_crossing
 from packlayout.space.smooth import leaves, line_of, smooth
 
@@ -24,6 +24,12 @@ CHORD_MM = 0.1
 """How far an arc may stand off its chords at that step and the tightest bend that is routed, 20 mm."""
 LONGEST_STUB_MM = 120.0
 MOST_TRIES = 10
+SLANT = 0.1
+"""Straight length before a slight slant beside a port, over the bend radius: enough for 11 degrees."""
+SHUT_CELLS = 4
+DEARER_CELLS = 15.0
+TIGHT = 4
+"""How many times dearer a cell is that is hardly wide enough (common practice, no source)."""
 ELBOW_COST_MM = 150.0
 """What an elbow connector is worth in cable (common practice, no source)."""
 
@@ -65,7 +71,9 @@ class NoRoute:
     why: str
 
 
-def route(course: Course, start: End, goal: End, need: Need, also: tuple[str, ...] = ()) -> Route | NoRoute:
+def route(
+    course: Course, start: End, goal: End, need: Need, also: tuple[str, ...] = (), crowd: Crowd | None = None
+) -> Route | NoRoute:
     """The shortest route between two ports that keeps its gaps and its bend radius.
 
     Args:
@@ -74,12 +82,14 @@ def route(course: Course, start: End, goal: End, need: Need, also: tuple[str, ..
         goal: The other.
         need: Radius, bend, straight.
         also: Further parts whose reach it may enter, such as all modules of a pack.
+        crowd: How many times dearer each cell is, flat, so that crowded places are gone round; None for no more than
+            others.
 
     Returns:
         A route, or why there is none. Same course and ends, same route.
     """
     open_ = (start.part, goal.part, *also)
-    clear = course.open_to(*open_)
+    clear = course.open_to(open_, (start.at, goal.at))
     ways_a, ways_b = _ways_out(course, clear, start, need, open_), _ways_out(course, clear, goal, need, open_)
     for end, ways in ((start, ways_a), (goal, ways_b)):
         if not ways:
@@ -87,41 +97,65 @@ def route(course: Course, start: End, goal: End, need: Need, also: tuple[str, ..
     made = steps(need.bend_mm, course.pitch_mm)
     starts = [((w.cell, _heading(w.end.direction)), w.cost_mm / course.pitch_mm) for w in ways_a]
     goals = [((w.cell, _heading(_minus(w.end.direction))), w.cost_mm / course.pitch_mm) for w in ways_b]
-    ahead = ways_ahead(clear, course.numbers, need.radius_mm, goals)
-    spares = [course.pitch_mm / 2, course.pitch_mm / 4, 0.0]
+    dear = _tight(course, clear, need, crowd)
+    far = ways_ahead(course.grid, clear, need.radius_mm, starts, goals, dear)
     for _ in range(MOST_TRIES):
-        way = search(clear, course.numbers, need.radius_mm + spares[0], made, starts, goals, ahead)
+        way = search(course.grid, clear, need.radius_mm, made, starts, goals, far, dear)
+        if way is None and not far.whole:
+            # the near cells do not do: the whole space is looked through before it is given up
+            far = ways_ahead(course.grid, clear, need.radius_mm, starts, goals, dear, True)
+            way = search(course.grid, clear, need.radius_mm, made, starts, goals, far, dear)
         if way is None:
-            spares.pop(0)
-            if not spares:
-                break
-            continue
+            break
         a = next(w for w, (state, _) in zip(ways_a, starts, strict=True) if state == way[0][0])
         b = next(w for w, (state, _) in zip(ways_b, goals, strict=True) if state == way[-1][0])
-        corners = _corners(course, way, made.corners, a.end, b.end)
-        found = _proven(course, corners, need, a, b, open_)
+        middles = _middles(course, way, made.corners)
+        found, corners = None, middles
+        # moved onto the axes of both ports; failing that, slanted towards them at one end or both
+        for slants in ((False, False), (True, False), (False, True), (True, True)):
+            corners = _onto_ports(middles, a.end, b.end, need, slants)
+            tried = _proven(course, corners, need, a, b, open_)
+            found = tried if found is None or isinstance(tried, Route) else found
+            if isinstance(found, Route):
+                break
         if isinstance(found, Route):
             shorter = _proven(course, smooth(course, clear, corners, need, a.end, b.end), need, a, b, open_)
             return shorter if isinstance(shorter, Route) else found
-        if found is None or not _shut(course, clear, found[2], {w.cell for w in (*ways_a, *ways_b)}):
-            spares.pop(0)
-            if not spares:
-                break
-    return _blocked(course, course.open_to(*open_), ways_a[0].cell, ways_b[0].cell, need)
+        if found is None:
+            # its bends do not fit once it is led onto the ports: other ways out of them are tried
+            starts = [(s, cost + (DEARER_CELLS if s == way[0][0] else 0.0)) for s, cost in starts]
+            goals = [(s, cost + (DEARER_CELLS if s == way[-1][0] else 0.0)) for s, cost in goals]
+        elif not _shut(course, clear, found[2], {w.cell for w in (*ways_a, *ways_b)}, need):
+            break
+    return _blocked(course, course.open_to(open_, (start.at, goal.at)), ways_a[0].cell, ways_b[0].cell, need)
 
 
-def _shut(course: Course, clear: Floats, at: Vec, ends: set[tuple[int, int, int]]) -> bool:
-    """Shut the cells round a spot where a line came too near, the ends' own cells left open; False: none was open."""
-    centre = course.cell(np.array(at))
-    shut = False
-    for i in range(-1, 2):
-        for j in range(-1, 2):
-            for k in range(-1, 2):
-                cell = (centre[0] + i, centre[1] + j, centre[2] + k)
-                inside = all(0 <= v < n for v, n in zip(cell, clear.shape, strict=True))
-                if inside and abs(i) + abs(j) + abs(k) <= 1 and cell not in ends and clear[cell] > OUTSIDE_MM:
-                    clear[cell], shut = OUTSIDE_MM, True
-    return shut
+def _tight(course: Course, clear: Field, need: Need, crowd: Crowd | None) -> Crowd:
+    """Cells a cable fits in by less than half a cell are dearer: a line through their middles may not be moved."""
+    tight = (clear < need.radius_mm + course.pitch_mm / 2).ravel() * np.uint8(TIGHT)
+    return tight + crowd if crowd is not None else tight
+
+
+def _shut(course: Course, clear: Field, at: Vec, ends: set[tuple[int, int, int]], need: Need) -> bool:
+    """Shut the cells round a spot where a line came too near, the ends' own cells left open; False: none was open.
+
+    Those that touch the spot, and those about it that a line may not be moved in.
+    """
+    centre = np.array(course.cell(np.array(at)))
+    lo = np.maximum(centre - SHUT_CELLS, 0)
+    window = tuple(slice(int(a), int(c) + SHUT_CELLS + 1) for a, c in zip(lo, centre, strict=True))
+    view = clear[window]
+    cells = np.stack(np.meshgrid(*(np.arange(n) for n in view.shape), indexing="ij"), axis=-1) + lo
+    beside = np.abs(cells - centre).sum(axis=-1) <= 1
+    closed = (beside | (view < need.radius_mm + course.pitch_mm / 2)) & (view > OUTSIDE_MM)
+    for end in ends:
+        inside = np.array(end) - lo
+        if (inside >= 0).all() and (inside < view.shape).all():
+            closed[tuple(inside)] = False
+    if not closed[beside].any() and not (closed & (view >= need.radius_mm)).any():
+        return False
+    view[closed] = OUTSIDE_MM
+    return True
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,7 +172,7 @@ class _WayOut:
         return self.end is not self.port
 
 
-def _ways_out(course: Course, clear: Floats, port: End, need: Need, open_: tuple[str, ...]) -> list[_WayOut]:
+def _ways_out(course: Course, clear: Field, port: End, need: Need, open_: tuple[str, ...]) -> list[_WayOut]:
     """Straight out first; then, dearer, an elbow to each side."""
     made: list[_WayOut] = []
     stub = _stub(course, clear, port, need)
@@ -164,7 +198,7 @@ def _room_for(course: Course, port: End, to: Floats, open_: tuple[str, ...], eno
     """Whether what stands straight out of a port, as far as a point, keeps clear of all but its own part."""
     start, way = np.array(port.at), np.array(port.direction)
     line = np.stack([start, start + way * float((to - start) @ way)])
-    own = (port.part, WALLS)
+    own = (port.part, WALLS, *course.rooms)
     return course.worst(line, open_, lambda name: np.ones(1) if name in own else None, enough)[0] >= enough
 
 
@@ -180,7 +214,7 @@ def _minus(v: Vec) -> Vec:
     return -v[0], -v[1], -v[2]
 
 
-def _stub(course: Course, clear: Floats, end: End, need: Need) -> tuple[int, int, int] | None:
+def _stub(course: Course, clear: Field, end: End, need: Need) -> tuple[int, int, int] | None:
     """The first cell straight out of a port that is clear, beyond the straight length."""
     way = HEADINGS[_heading(end.direction)]
     for wanted in (need.radius_mm + course.pitch_mm / 2, need.radius_mm):
@@ -196,7 +230,7 @@ def _no_stub(course: Course, port: End, need: Need, open_: tuple[str, ...]) -> N
     """What stands in front of a port, and how much too near."""
     at = np.array(port.at)
     line = np.stack([at, at + np.array(port.direction) * (_way_out(course, port) + need.elbow_mm)])
-    own = (port.part, WALLS)
+    own = (port.part, WALLS, *course.rooms)
     found, near, where = course.worst(
         line, open_, lambda name: np.ones(1) if name in own else None, need.radius_mm + CHORD_MM
     )
@@ -206,29 +240,48 @@ def _no_stub(course: Course, port: End, need: Need, open_: tuple[str, ...]) -> N
     )
 
 
-def _corners(
-    course: Course, way: list[tuple[State, int]], bent: tuple[Floats, ...], start: End, goal: End
-) -> Floats:
-    """Corners of the middle line through the cells of a way, moved sideways onto the axes of both ports."""
+def _middles(course: Course, way: list[tuple[State, int]], bent: tuple[Floats, ...]) -> Floats:
+    """Corners of the middle line through the middles of the cells of a way."""
     points: list[Floats] = [course.middle(way[0][0][0])]
     for (cell, _), step in way[:-1]:
         if step >= 0:
             points += list(course.middle(cell) + bent[step] * course.pitch_mm)
     points.append(course.middle(way[-1][0][0]))
-    line = _plain(np.array(points))
-    shift_a, shift_b = np.array(start.at) - line[0], np.array(goal.at) - line[-1]
+    return _plain(np.array(points))
+
+
+def _onto_ports(middles: Floats, start: End, goal: End, need: Need, slants: tuple[bool, bool]) -> Floats:
+    """The line led onto the axes of both ports: moved sideways as far as its first bend allows, or slanted.
+
+    Args:
+        middles: Corners through the middles of cells.
+        start: One end.
+        goal: The other.
+        need: Straight out of each port.
+        slants: For each end, whether the line stays where it is but for a slant beside the port.
+    """
+    line = middles.copy()
     runs = np.abs(np.diff(line, axis=0))
+    # the ways out of the ports keep their direction: a slant that is wanted goes to the longest run between
+    inner = runs[1:-1].sum(axis=1)
+    slant = 1 + int(np.argmax(inner)) if len(inner) else 0
     for k in range(3):
         # a coordinate is the port's until the first run along it, and the other port's from the last one on
         along = np.flatnonzero(runs[:, k] > 1e-6)
-        # the ways out of the ports keep their direction: a slant that is wanted goes to the longest run between
-        inner = runs[1:-1].sum(axis=1)
-        slant = 1 + int(np.argmax(inner)) if len(inner) else 0
         first, last = (along[0], along[-1]) if len(along) else (slant, slant)
-        line[: first + 1, k] += 0.0 if abs(start.direction[k]) > 0.5 else shift_a[k]
-        line[last + 1 :, k] += 0.0 if abs(goal.direction[k]) > 0.5 else shift_b[k]
-    line[0], line[-1] = start.at, goal.at
-    return _plain(line)
+        if not slants[0]:
+            line[: first + 1, k] += 0.0 if abs(start.direction[k]) > 0.5 else start.at[k] - middles[0, k]
+        if not slants[1]:
+            line[last + 1 :, k] += 0.0 if abs(goal.direction[k]) > 0.5 else goal.at[k] - middles[-1, k]
+    points = list(line)
+    for end, index, slanted in ((start, 0, slants[0]), (goal, -1, slants[1])):
+        at = np.array(end.at)
+        if slanted:
+            out = at + np.array(end.direction) * (need.straight_mm + need.bend_mm * SLANT)
+            points[index : index + 1 or None] = [at, out] if index == 0 else [out, at]
+        else:
+            points[index] = at
+    return _plain(np.array(points))
 
 
 def _plain(line: Floats) -> Floats:
@@ -272,11 +325,14 @@ def _exempt(
     """Which segments need not keep from the part they come straight out of: those of the stub."""
     along = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(points, axis=0), axis=1))])
     middles = (along[1:] + along[:-1]) / 2
+    rooms = course.rooms
 
     def free(name: str) -> Floats | None:
         out = np.zeros(len(middles))
         for way, distance in ((a, middles), (b, along[-1] - middles)):
-            if name == WALLS and way.port.fixed:
+            if name in rooms:
+                out = np.maximum(out, distance < SHARED_MM)
+            elif name == WALLS and way.port.fixed:
                 out = np.maximum(out, distance < need.straight_mm + 2 * need.radius_mm)
             elif name == way.port.part and not way.elbow:
                 gap = next((x.gap_mm for x in course.barriers if x.name == name), 0.0)
@@ -295,9 +351,9 @@ def _way_out(course: Course, end: End) -> float:
 
 
 def _blocked(
-    course: Course, clear: Floats, a: tuple[int, int, int], b: tuple[int, int, int], need: Need
+    course: Course, clear: Field, a: tuple[int, int, int], b: tuple[int, int, int], need: Need
 ) -> NoRoute:
-    found = widest(clear, a, b, OUTSIDE_MM / 2)
+    found = widest(course.grid, clear, a, b, OUTSIDE_MM / 2)
     if found is None:
         x, y, z = (float(v) for v in course.middle(a))
         return NoRoute(

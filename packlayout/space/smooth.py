@@ -3,9 +3,10 @@
 import numpy as np
 
 from packlayout.model.geometry import Floats
-from packlayout.space.bends import Line, fits
+from packlayout.space.bends import Line, fitted_length
 from packlayout.space.course import Course
 from packlayout.space.ends import End, Need
+from packlayout.space.lattice import Field
 
 SMOOTH_MM = 1.5
 """Clearance beyond need that a shortcut must show between cell middles, before it is proven exactly."""
@@ -13,16 +14,18 @@ MOST_CUT = 8
 """Corners left out at once when a line is shortened."""
 
 
-def smooth(course: Course, clear: Floats, corners: Floats, need: Need, start: End, goal: End) -> Floats:
+def smooth(course: Course, clear: Field, corners: Floats, need: Need, start: End, goal: End) -> Floats:
     """Fewer corners and a shorter line, each change kept only where bends fit and clearance stays."""
-    best, length = corners, _length(corners, need)
+    best, length = corners, fitted_length(corners, need.bend_mm, need.straight_mm)
     for _ in range(4):
         before = length
-        for tried in _shortcuts(best, start, goal):
-            if not fits(tried, need.bend_mm, need.straight_mm):
-                continue
-            found = _length(tried, need)
-            if found < length - 0.5 and _seems_clear(course, clear, tried, need, start, goal):
+        for tried in _shortcuts(best):
+            found = fitted_length(tried, need.bend_mm, need.straight_mm)
+            if (
+                0 <= found < length - 0.5
+                and leaves(tried, start, goal)
+                and _seems_clear(course, clear, tried, need, start, goal)
+            ):
                 best, length = tried, found
                 break
         if length > before - 1.0:
@@ -30,12 +33,7 @@ def smooth(course: Course, clear: Floats, corners: Floats, need: Need, start: En
     return _drawn_in(course, clear, best, need, start, goal)
 
 
-def _length(corners: Floats, need: Need) -> float:
-    line = Line(tuple((float(x), float(y), float(z)) for x, y, z in corners), need.bend_mm)
-    return line.length_mm
-
-
-def _shortcuts(corners: Floats, start: End, goal: End) -> list[Floats]:
+def _shortcuts(corners: Floats) -> list[Floats]:
     """Lines with a run of corners left out, the longest first; the way out of each port stays."""
     made: list[Floats] = []
     last = len(corners) - 1
@@ -44,7 +42,7 @@ def _shortcuts(corners: Floats, start: End, goal: End) -> list[Floats]:
             made.append(np.delete(corners, range(i, i + cut), axis=0) if i > 1 else _kept(corners, i, cut))
         if cut <= last - 2:
             made.append(np.delete(corners, range(2, 2 + cut), axis=0) if 2 + cut < last else corners)
-    return [m for m in made if len(m) >= 2 and leaves(m, start, goal)]
+    return [m for m in made if len(m) >= 2]
 
 
 def _kept(corners: Floats, i: int, cut: int) -> Floats:
@@ -60,9 +58,9 @@ def leaves(corners: Floats, start: End, goal: End) -> bool:
     )
 
 
-def _drawn_in(course: Course, clear: Floats, corners: Floats, need: Need, start: End, goal: End) -> Floats:
+def _drawn_in(course: Course, clear: Field, corners: Floats, need: Need, start: End, goal: End) -> Floats:
     """Corners moved towards the line between their neighbours, as far as bends and clearance allow."""
-    best, length = corners, _length(corners, need)
+    best, length = corners, fitted_length(corners, need.bend_mm, need.straight_mm)
     for _ in range(6):
         before = length
         for k in range(1, len(best) - 1):
@@ -78,10 +76,9 @@ def _drawn_in(course: Course, clear: Floats, corners: Floats, need: Need, start:
                         float((aim - best[-1]) @ np.array(goal.direction)), need.straight_mm
                     )
                 tried[k] = best[k] + share * (aim - best[k])
-                if not fits(tried, need.bend_mm, need.straight_mm) or not leaves(tried, start, goal):
-                    continue
-                found = _length(tried, need)
-                if found < length - 0.2 and _seems_clear(course, clear, tried, need, start, goal):
+                found = fitted_length(tried, need.bend_mm, need.straight_mm)
+                shorter = 0 <= found < length - 0.2 and leaves(tried, start, goal)
+                if shorter and _seems_clear(course, clear, tried, need, start, goal):
                     best, length = tried, found
                     break
         if length > before - 1.0:
@@ -94,11 +91,10 @@ def line_of(corners: Floats, need: Need) -> Line:
     return Line(tuple((float(x), float(y), float(z)) for x, y, z in corners), need.bend_mm)
 
 
-def _seems_clear(course: Course, clear: Floats, corners: Floats, need: Need, start: End, goal: End) -> bool:
+def _seems_clear(course: Course, clear: Field, corners: Floats, need: Need, start: End, goal: End) -> bool:
     points = line_of(corners, need).points(course.pitch_mm / 2)
-    found = course.at(clear, points)
     near_a = np.linalg.norm(points - np.array(start.at), axis=1)
     near_b = np.linalg.norm(points - np.array(goal.at), axis=1)
     # what comes close to a port is judged by the exact check alone
     far = np.minimum(near_a, near_b) > need.straight_mm + 2 * course.pitch_mm + need.radius_mm
-    return bool((found[far] >= need.radius_mm + SMOOTH_MM).all())
+    return course.least_at(clear, points[far]) >= need.radius_mm + SMOOTH_MM

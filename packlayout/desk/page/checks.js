@@ -1,7 +1,7 @@
 // Checks, failures first; choosing one goes to where it is. While a thing is held: its own clearances.
 
 import { byId, el, figure, rebuild, verdict } from "./dom.js";
-import { desk, on, select, tell } from "./store.js";
+import { desk, middle, on, select, tell } from "./store.js";
 
 const SHOWN = 400;
 
@@ -12,8 +12,13 @@ function row(check, n) {
   const inner = [verdict(check.verdict), words];
   const go = () => {
     const named = desk.state.things.find((thing) => check.title.includes(thing.name) || thing.modules.some((m) => check.title.includes(m.name)));
+    const run = desk.drawn.runs.find((one) => check.title.includes(one.name));
     if (named) select(named.name);
-    if (check.where) tell("look", check.where);
+    desk.run = run?.name ?? desk.run;
+    const at = check.where ?? run?.at ?? run?.points[Math.floor(run.points.length / 2)] ?? (named && middle(named));
+    if (run) tell("drawn");
+    tell("look", at ? { at, words: check.title } : null);
+    if (at) byId(byId("space").hidden ? "flat" : "space").scrollIntoView({ block: "nearest" });
     byId("check-note").textContent = [check.title, check.note, check.basis && `Limit from: ${check.basis}`].filter(Boolean).join(". ");
   };
   return el("li", {}, el("button", { type: "button", class: "check", "data-key": `check ${n} ${check.id}`, onclick: go }, inner));
@@ -24,9 +29,6 @@ export function drawChecks() {
   const count = { fail: 0, unknown: 0, marginal: 0, pass: 0 };
   for (const check of state.checks) count[check.verdict] += 1;
   byId("check-count").textContent = `${count.fail} fail, ${count.marginal} near, ${count.unknown} not known, ${count.pass} hold`;
-  byId("check-whole").textContent = state.whole
-    ? "Whole list, as on the command line."
-    : "Clearances and loads are judged; frame and everything that follows from it are being worked out.";
   const open = state.checks.filter((check) => check.verdict !== "pass");
   const held = state.checks.filter((check) => check.verdict === "pass");
   rebuild(byId("checks"), ...open.slice(0, SHOWN).map(row));
@@ -48,6 +50,9 @@ function drawNear() {
 }
 
 export function startChecks() {
+  on("look", (look) => {
+    desk.look = look;
+  });
   on("state", () => {
     drawChecks();
     drawNear();

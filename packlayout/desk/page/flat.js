@@ -1,7 +1,7 @@
 // Plan and side view as plain SVG: for eyes, for hands, for the keyboard, and where there is no WebGL.
 
 import { byId, figure, rebuild, svg } from "./dom.js";
-import { desk, on, select, things, whole } from "./store.js";
+import { desk, failing, on, outdated, select, things, whole } from "./store.js";
 
 // plan: x to the right, y up the page, seen from above; side: x to the right, z up the page, seen from the left
 const VIEWS = { plan: [0, 1], side: [0, 2] };
@@ -9,6 +9,7 @@ let hold = null;
 let lost = false;
 let link;
 const scales = {};
+const made = {};
 
 function bounds() {
   const { scene } = desk;
@@ -77,18 +78,46 @@ function marks(name, flip) {
   return [...nodes, cross(before, "cg before", "centre of gravity before"), cross(now, "cg after", "centre of gravity now")];
 }
 
-function frame(flip, [h, v]) {
-  const pieces = desk.state.frame?.pieces ?? [];
-  return pieces.map((piece) => {
-    const mesh = { corners: () => Array.from({ length: piece.v.length / 3 }, (_, n) => piece.v.slice(3 * n, 3 * n + 3)) };
-    return svg("polygon", { class: "frame", points: hull(mesh, h, v).map(([a, b]) => `${a},${flip - b}`).join(" ") }, svg("title", {}, piece.name));
-  });
+/** Frame, cables and hoses as the last whole calculation has them: drawn once, faint and broken when out of date. */
+function works(name, flip) {
+  const [h, v] = VIEWS[name];
+  if (made[name]?.of !== desk.drawn || made[name].flip !== flip || made[name].run !== desk.run) {
+    const pieces = (desk.drawn.frame?.pieces ?? []).map((piece) => {
+      const mesh = { corners: () => Array.from({ length: piece.v.length / 3 }, (_, n) => piece.v.slice(3 * n, 3 * n + 3)) };
+      return svg("polygon", { class: "frame", points: hull(mesh, h, v).map(([a, b]) => `${a},${flip - b}`).join(" ") }, svg("title", {}, piece.name));
+    });
+    const runs = desk.drawn.runs.filter((run) => run.points.length > 1).flatMap((run) => {
+      const points = run.points.map((p) => `${p[h]},${flip - p[v]}`).join(" ");
+      const width = Math.max(8, run.diameter_mm);
+      return [
+        svg("polyline", { class: "edge", points, "stroke-width": width + 6 }),
+        svg("polyline", { class: `run${run.name === desk.run ? " chosen" : ""}`, points, stroke: desk.scene.colours.run[run.kind], "stroke-width": width }, svg("title", {}, `${run.name}, ${run.kind}`)),
+      ];
+    });
+    made[name] = { of: desk.drawn, flip, run: desk.run, node: svg("g", {}, pieces, runs) };
+  }
+  const { node } = made[name];
+  node.setAttribute("class", outdated() ? "works old" : "works");
+  return node;
+}
+
+/** The place of a check and what was measured. */
+function pointers(flip, [h, v]) {
+  const nodes = [];
+  if (desk.look) {
+    const [x, y] = [desk.look.at[h], flip - desk.look.at[v]];
+    nodes.push(svg("g", { class: "place" }, svg("title", {}, desk.look.words), svg("circle", { cx: x, cy: y, r: 60 }), svg("path", { d: `M${x - 90} ${y}h60M${x + 30} ${y}h60M${x} ${y - 90}v60M${x} ${y + 30}v60` })));
+  }
+  if (desk.measured) {
+    const [a, b] = desk.measured.ends.map((p) => [p[h], flip - p[v]]);
+    nodes.push(svg("line", { class: "measure", x1: a[0], y1: a[1], x2: b[0], y2: b[1] }), svg("text", { class: "label", x: (a[0] + b[0]) / 2, y: (a[1] + b[1]) / 2 - 30 }, desk.measured.words));
+  }
+  return nodes;
 }
 
 function boxes(list, name, flip, live) {
   const [h, v] = VIEWS[name];
-  const failing = new Set();
-  if (live) for (const check of desk.state.checks) if (check.verdict === "fail") for (const one of list) if (check.title.includes(one.name)) failing.add(one.name);
+  const bad = live ? failing(list) : new Set();
   // what is further away is drawn first
   const depth = 3 - h - v;
   const sorted = [...list].sort((a, b) => (name === "plan" ? a.hi[depth] - b.hi[depth] : b.lo[depth] - a.lo[depth]));
@@ -99,7 +128,7 @@ function boxes(list, name, flip, live) {
     if (one.cradle) nodes.push(rect(one.cradle[0], one.cradle[1], [h, v], flip, { class: "cradle" }));
     nodes.push(rect(one.lo, one.hi, [h, v], flip, { class: "body", fill: colour }));
     for (const module of one.modules) nodes.push(rect(module.lo, module.hi, [h, v], flip, { class: "module" }));
-    const fails = failing.has(one.name);
+    const fails = bad.has(one.name);
     const words = `${one.name}${one.locked ? ", locked" : ""}${fails ? ", a check fails" : ""}`;
     const label = svg("text", { x: (one.lo[h] + one.hi[h]) / 2, y: flip - (one.lo[v] + one.hi[v]) / 2, class: "label" }, fails ? "✕" : one.locked ? "locked" : "");
     return svg("g", { class: ["thing", chosen ? "chosen" : "", fails ? "fails" : ""].join(" ").trim(), "data-thing": one.name }, svg("title", {}, words), nodes, label);
@@ -113,7 +142,7 @@ function drawing(name, list, live, b = bounds()) {
   const clear = desk.scene.meshes.map((mesh) =>
     svg("polygon", { class: mesh.kind === "zone" ? "zone" : "keepout", points: outlineOf(mesh, h, v, flip), fill: colours.clear[mesh.kind][0] }, svg("title", {}, mesh.kind === "zone" ? mesh.name : `${mesh.name}, ${mesh.kind.replace("keep-out ", "")} keep-out`)),
   );
-  const node = svg("g", {}, vehicle(name, flip), clear, live ? frame(flip, [h, v]) : [], boxes(list, name, flip, live), live ? marks(name, flip) : []);
+  const node = svg("g", {}, vehicle(name, flip), clear, boxes(list, name, flip, live), live ? [works(name, flip), ...marks(name, flip), ...pointers(flip, [h, v])] : []);
   return { node, box: `${b[h][0]} ${b[v][0]} ${b[h][1] - b[h][0]} ${b[v][1] - b[v][0]}`, flip };
 }
 
@@ -187,5 +216,5 @@ export function startFlat(to) {
   on("refused", () => {
     lost = true;
   });
-  for (const what of ["state", "moved", "selected", "view"]) on(what, drawFlat);
+  for (const what of ["state", "moved", "selected", "view", "drawn", "look", "measured"]) on(what, drawFlat);
 }

@@ -20,12 +20,6 @@ export function startHand(view, canvas, link, choose) {
     ray.setFromCamera(at, view.camera);
   };
 
-  const owner = (node) => {
-    let one = node;
-    while (one.parent && one.parent !== view.parts) one = one.parent;
-    return one;
-  };
-
   const plane = (point, upright) => {
     if (!upright) return new Plane().setFromNormalAndCoplanarPoint(new Vector3(0, 0, 1), point);
     const normal = view.camera.getWorldDirection(new Vector3()).setZ(0);
@@ -33,29 +27,29 @@ export function startHand(view, canvas, link, choose) {
     return new Plane().setFromNormalAndCoplanarPoint(normal.normalize(), point);
   };
 
-  const hits = () => ray.intersectObjects(view.parts.children, true).filter((hit) => hit.object.isMesh);
+  const upright = (event) => event.shiftKey !== desk.upright;
 
   canvas.addEventListener(
     "pointerdown",
     (event) => {
       if (event.button !== 0 || view.compared) return;
       aim(event);
-      if (touch(ray, [view.parts, view.frame, view.still])) {
+      if (touch(ray, [view.solids.group, view.works.group, view.still, view.clear])) {
         event.stopImmediatePropagation();
         return;
       }
-      const [hit] = hits();
+      const hit = view.solids.hit(ray);
       if (!hit) return;
       // the camera's own hand must not turn the view while a thing is held
       event.stopImmediatePropagation();
       canvas.focus({ preventScroll: true });
-      const { name } = owner(hit.object);
+      const { name } = hit;
       choose(name);
       const one = whole(name);
       if (!one || one.locked) return;
       lost = false;
       canvas.setPointerCapture(event.pointerId);
-      hold = { name, lo: [...one.lo], point: hit.point.clone(), upright: event.shiftKey, x: event.clientX, y: event.clientY, far: false, offset: [0, 0, 0] };
+      hold = { name, lo: [...one.lo], point: hit.point.clone(), upright: upright(event), x: event.clientX, y: event.clientY, far: false, offset: [0, 0, 0] };
       hold.plane = plane(hold.point, hold.upright);
       hold.begun = link.ask("begin", { target: name });
     },
@@ -67,7 +61,7 @@ export function startHand(view, canvas, link, choose) {
     hold.far ||= Math.hypot(event.clientX - hold.x, event.clientY - hold.y) > MOVED_PX;
     if (!hold.far) return;
     aim(event);
-    if (event.shiftKey !== hold.upright) {
+    if (upright(event) !== hold.upright) {
       // from here on the other way, starting where the thing is now
       const at = ray.ray.intersectPlane(hold.plane, new Vector3());
       if (at) {
@@ -75,7 +69,7 @@ export function startHand(view, canvas, link, choose) {
         hold.lo = hold.lo.map((v, k) => v + hold.offset[k]);
         hold.offset = [0, 0, 0];
       }
-      hold.upright = event.shiftKey;
+      hold.upright = upright(event);
       hold.plane = plane(hold.point, hold.upright);
     }
     const at = ray.ray.intersectPlane(hold.plane, new Vector3());

@@ -52,7 +52,8 @@ export function startKeys(link) {
   for (const id of ["space-view", "plan-view", "side-view"]) {
     byId(id).addEventListener("keydown", (event) => {
       if (event.ctrlKey || event.metaKey || event.altKey) return;
-      const way = (id === "side-view" ? SIDE : PLAN)[event.key];
+      // with Shift the arrows turn the view in space
+      const way = event.shiftKey && id === "space-view" ? null : (id === "side-view" ? SIDE : PLAN)[event.key];
       if (way) {
         event.preventDefault();
         nudge(way);

@@ -1,7 +1,7 @@
 // Axle and corner loads before and after, payload, count and energy.
 
 import { byId, change, el, figure, rebuild, withTolerance } from "./dom.js";
-import { desk, loadsOf, on } from "./store.js";
+import { desk, loadsOf, on, outdated } from "./store.js";
 
 const ENDS = ["Front axle", "Rear axle"];
 const CORNERS = ["Front left", "Front right", "Rear left", "Rear right"];
@@ -101,7 +101,7 @@ export function drawLoads() {
     byId("facts"),
     fact("Modules", `${state.modules} of ${state.wanted}`),
     fact("Energy", `${figure(state.energy_kwh)} kWh`),
-    fact("Frame", state.frame_kg ? `${figure(state.frame_kg)} kg${state.whole ? "" : ", of the layout before"}` : "not made yet"),
+    fact("Frame, cables and shaft", state.made_kg ? `${figure(state.made_kg)} kg${outdated() ? ", of the layout before" : ""}` : "not worked out yet, not in these loads"),
     payload ? fact(`Payload at ${figure(payload.x_mm, 0)} mm`, `${withTolerance(payload.allowed, 0)} kg, set by ${payload.bound_by}`) : null,
   );
   document.body.dataset.shown = String(desk.moved?.ack ?? state.ack ?? "");

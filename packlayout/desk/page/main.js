@@ -1,6 +1,7 @@
 // The page of the desk: asks for the scene, opens the line, and hands on what it hears.
 
 import { startChecks } from "./checks.js";
+import { startDrawn } from "./drawn.js";
 import { byId } from "./dom.js";
 import { drawFlat, startFlat } from "./flat.js";
 import { startKeys } from "./keys.js";
@@ -25,6 +26,7 @@ function hear(message) {
       // the whole calculation may come in while something is held: the hand keeps it
       if (message.ack || message.revision !== desk.state?.revision) desk.moved = null;
       desk.state = message;
+      if (message.whole) desk.judging = "";
       byId("undo").disabled = !message.undo;
       byId("redo").disabled = !message.redo;
       byId("undo").title = message.undo ? `Take back: ${message.undo}` : "";
@@ -35,6 +37,14 @@ function hear(message) {
     case "moved":
       desk.moved = message;
       tell("moved");
+      break;
+    case "drawn":
+      desk.drawn = message;
+      if (desk.state) tell("drawn");
+      break;
+    case "judging":
+      desk.judging = message.line;
+      tell("judging");
       break;
     case "goods":
       tell("goods", message);
@@ -94,6 +104,7 @@ function startViews() {
   const show = (flat) => {
     byId("flat").hidden = !flat;
     byId("space").hidden = flat;
+    byId("upright-box").hidden = flat;
     byId("show-flat").setAttribute("aria-pressed", String(flat));
     byId("show-space").setAttribute("aria-pressed", String(!flat));
     tell("view");
@@ -103,6 +114,9 @@ function startViews() {
   byId("show-space").addEventListener("click", () => show(false));
   byId("snap-hand").addEventListener("change", (event) => {
     desk.snap = event.target.checked;
+  });
+  byId("upright").addEventListener("change", (event) => {
+    desk.upright = event.target.checked;
   });
   byId("help").addEventListener("click", () => byId("keys").showModal());
   byId("keys-close").addEventListener("click", () => byId("keys").close());
@@ -125,6 +139,7 @@ async function begin() {
   startSettings(link);
   startFlat(link);
   startTray(link);
+  startDrawn();
   startMeasure();
   startKeys(link);
   const show = startViews();

@@ -87,7 +87,7 @@ export function startSettings(to) {
     const swapped = desk.state.exchanged;
     byId("exchanged").hidden = swapped.length === 0;
     byId("exchanged").textContent = swapped.length
-      ? `The brief does not ask for ${swapped.join(", ")}: name it there before this layout is used on the command line.`
+      ? `The brief does not ask for ${swapped.join(", ")}: desk-layout.yaml names it, and the command line takes it from modules/ when that file is given with --layout.`
       : "";
   });
   on("goods", (message) => drawGoodsLoads(message.loads, message.payload));

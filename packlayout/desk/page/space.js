@@ -1,56 +1,55 @@
 // The view in space: draws on demand, one renderer, zones to look through, parts by kind.
 
 import {
-  AmbientLight, BufferAttribute, BufferGeometry, Color, DirectionalLight, EdgesGeometry, Group, HemisphereLight, LineBasicMaterial,
-  LineLoop, LineSegments, Mesh, MeshBasicMaterial, MeshLambertMaterial, Object3D, OrthographicCamera, PerspectiveCamera, Plane, Scene,
-  SphereGeometry, Vector3, WebGLRenderer, BoxGeometry, ConeGeometry, DoubleSide,
+  AmbientLight, Color, ConeGeometry, DirectionalLight, DoubleSide, EdgesGeometry, Group, HemisphereLight, LineBasicMaterial, LineLoop,
+  LineSegments, Mesh, MeshBasicMaterial, MeshLambertMaterial, Object3D, OrthographicCamera, PerspectiveCamera, Plane, Scene, Vector3,
+  WebGLRenderer, BufferGeometry,
 } from "three";
 import { OrbitControls } from "three/addons/controls/OrbitControls.js";
 import { byId } from "./dom.js";
 import { startHand } from "./hand.js";
-import { desk, middle, on, select, size, things, whole } from "./store.js";
+import { labels } from "./labels.js";
+import { Marks } from "./marks.js";
+import { dark, geometryOf } from "./shapes.js";
+import { Solids } from "./solids.js";
+import { desk, middle, on, select, things, whole } from "./store.js";
 import { compared } from "./tray.js";
+import { Works } from "./works.js";
 
 Object3D.DEFAULT_UP.set(0, 0, 1);
 
 const SIDES = { front: [-1, 0, 0.001], rear: [1, 0, 0.001], left: [0, -1, 0.001], right: [0, 1, 0.001], above: [0, -0.001, 1], below: [0, -0.001, -1], corner: [-0.8, -1, 0.75] };
-const view = { parts: new Group(), frame: new Group(), still: new Group(), marks: new Group(), pair: [new Group(), new Group()], section: new Plane(new Vector3(-1, 0, 0), 1e6) };
+const view = { still: new Group(), section: new Plane(new Vector3(-1, 0, 0), 1e6) };
+// where the processor draws: at most this often while something is held, coarser while the picture moves, fine once it rests
 const HELD_EVERY_MS = 90;
+const COARSE = [0.6, 0.45, 0.35];
+const SLOW_MS = 37;
+const REST_MS = 400;
 let asked = false;
-
-function material(colour, more = {}) {
-  return new MeshLambertMaterial({ color: new Color(colour), ...more });
-}
+let resting = 0;
+let coarse = 0;
+let pace = 0;
 
 function softwareGl(gl) {
   const info = gl.getExtension("WEBGL_debug_renderer_info");
   const name = info ? String(gl.getParameter(info.UNMASKED_RENDERER_WEBGL)) : "";
-  return /swiftshader|llvmpipe|software/i.test(name);
+  return /swiftshader|llvmpipe|software|basic render/i.test(name);
 }
 
 function startRenderer(canvas) {
   try {
     const probe = document.createElement("canvas").getContext("webgl2");
     if (!probe) return null;
-    const soft = softwareGl(probe);
+    view.soft = softwareGl(probe);
     probe.getExtension("WEBGL_lose_context")?.loseContext();
-    const renderer = new WebGLRenderer({ canvas, antialias: !soft, alpha: true });
-    view.soft = soft;
+    const renderer = new WebGLRenderer({ canvas, antialias: !view.soft, alpha: true });
     view.last = 0;
-    renderer.setPixelRatio(soft ? 0.6 : Math.min(2, window.devicePixelRatio));
+    renderer.setPixelRatio(view.soft ? COARSE[0] : Math.min(2, window.devicePixelRatio));
     renderer.localClippingEnabled = true;
     return renderer;
   } catch {
     return null;
   }
-}
-
-function geometryOf(mesh) {
-  const geometry = new BufferGeometry();
-  geometry.setAttribute("position", new BufferAttribute(mesh.v instanceof Float32Array ? mesh.v : new Float32Array(mesh.v), 3));
-  geometry.setIndex(new BufferAttribute(mesh.f instanceof Uint32Array ? mesh.f : new Uint32Array(mesh.f), 1));
-  geometry.computeVertexNormals();
-  return geometry;
 }
 
 function line(points, colour) {
@@ -60,15 +59,20 @@ function line(points, colour) {
 function drawStill() {
   const { scene } = desk;
   view.still.clear();
+  view.clear.clear();
   for (const mesh of scene.meshes) {
     const [colour, opacity] = scene.colours.clear[mesh.kind];
-    const geometry = geometryOf(mesh);
-    const skin = material(colour, { transparent: true, opacity, depthWrite: false, side: DoubleSide, clippingPlanes: [view.section] });
+    const geometry = (mesh.geometry ??= geometryOf(mesh));
+    const planes = { clippingPlanes: [view.section] };
+    const look = { color: new Color(colour), transparent: true, opacity, depthWrite: false, side: DoubleSide, forceSinglePass: true, ...planes };
+    // shading is for surfaces without drawn edges; where the processor draws, the others do without it
+    const skin = view.soft && !mesh.rough ? new MeshBasicMaterial(look) : new MeshLambertMaterial(look);
     const body = new Mesh(geometry, skin);
     body.name = mesh.name;
-    view.still.add(body);
+    view.clear.add(body);
     if (!mesh.rough) {
-      view.still.add(new LineSegments(new EdgesGeometry(geometry, 20), new LineBasicMaterial({ color: colour, clippingPlanes: [view.section] })));
+      mesh.edges ??= new EdgesGeometry(geometry, 20);
+      view.clear.add(new LineSegments(mesh.edges, new LineBasicMaterial({ color: colour, ...planes })));
     }
   }
   const grey = "#7a828c";
@@ -90,64 +94,8 @@ function drawStill() {
   }
 }
 
-const dark = () => matchMedia("(prefers-color-scheme: dark)").matches;
-
-function bodyOf(one) {
-  const body = one.part && desk.scene.bodies[one.part];
-  const group = new Group();
-  const colour = desk.scene.colours.part[one.kind] ?? "#888888";
-  let mesh;
-  if (body) {
-    body.geometry ??= geometryOf(body);
-    mesh = new Mesh(body.geometry, material(colour));
-    mesh.matrixAutoUpdate = false;
-    const [a, b, c] = one.rotation;
-    const [ox, oy, oz] = one.origin.map((v, k) => v - (one.lo[k] + one.hi[k]) / 2);
-    mesh.matrix.set(a[0], a[1], a[2], ox, b[0], b[1], b[2], oy, c[0], c[1], c[2], oz, 0, 0, 0, 1);
-  } else {
-    mesh = new Mesh(new BoxGeometry(...size(one)), material(colour));
-  }
-  group.add(mesh, new LineSegments(new EdgesGeometry(new BoxGeometry(...size(one))), new LineBasicMaterial({ color: "#1c2128" })));
-  group.position.set(...middle(one));
-  return group;
-}
-
-function thingOf(one, live) {
-  const group = new Group();
-  for (const part of one.modules.length ? one.modules : [one]) group.add(bodyOf(part));
-  group.name = one.name;
-  if (one.cradle) {
-    const [lo, hi] = one.cradle;
-    const box = { lo, hi };
-    const cage = new LineSegments(new EdgesGeometry(new BoxGeometry(...size(box))), new LineBasicMaterial({ color: desk.scene.colours.frame }));
-    cage.position.set(...middle(box));
-    if (!live || !desk.state.frame) group.add(cage);
-  }
-  group.userData.lo = one.lo;
-  if (live && whole(desk.selected)?.name === one.name) {
-    const box = new LineSegments(new EdgesGeometry(new BoxGeometry(...size(one).map((v) => v + 12))), new LineBasicMaterial({ color: dark() ? "#ffffff" : "#000000" }));
-    box.position.set(...middle(one));
-    group.add(box);
-  }
-  if (live && desk.state.checks.some((check) => check.verdict === "fail" && check.title.includes(one.name))) {
-    const box = new LineSegments(new EdgesGeometry(new BoxGeometry(...size(one).map((v) => v + 24))), new LineBasicMaterial({ color: "#d1242f" }));
-    box.position.set(...middle(one));
-    group.add(box);
-  }
-  return group;
-}
-
-function free(group) {
-  group.traverse((node) => {
-    if (node.geometry && !Object.values(desk.scene.bodies).some((body) => body.geometry === node.geometry)) node.geometry.dispose();
-    node.material?.dispose();
-  });
-  group.clear();
-}
-
 function drawParts() {
-  free(view.parts);
-  for (const one of things()) view.parts.add(thingOf(one, true));
+  view.solids.fill(things(), true);
   ask();
 }
 
@@ -155,41 +103,10 @@ function drawParts() {
 function shiftHeld() {
   const held = desk.moved?.thing;
   if (!held) return;
-  const group = view.parts.children.find((one) => one.name === held.name);
-  if (group) group.position.set(...held.lo.map((v, k) => v - group.userData.lo[k]));
-  drawMarks();
+  view.solids.shift(held.name, held.lo);
+  view.works.fade();
+  view.marks.fill();
   ask();
-}
-
-function drawFrame() {
-  if (view.frameOf === desk.state.frame) return;
-  view.frameOf = desk.state.frame;
-  free(view.frame);
-  for (const piece of desk.state.frame?.pieces ?? []) {
-    const geometry = geometryOf(piece).toNonIndexed();
-    geometry.computeVertexNormals();
-    const mesh = new Mesh(geometry, material(dark() ? "#8a93a6" : desk.scene.colours.frame));
-    mesh.name = piece.name;
-    view.frame.add(mesh);
-  }
-}
-
-function drawMarks() {
-  free(view.marks);
-  const ball = (cg, colour, name) => {
-    // as large as the tolerance says along each axis, and never so small that it is not seen
-    const mesh = new Mesh(new SphereGeometry(1, 20, 14), new MeshBasicMaterial({ color: colour, transparent: true, opacity: 0.75, depthTest: false }));
-    mesh.scale.set(...cg.map((c) => Math.max(26, c[1])));
-    mesh.position.set(...cg.map((c) => c[0]));
-    mesh.renderOrder = 3;
-    mesh.name = name;
-    view.marks.add(mesh);
-  };
-  const { original, loads } = desk.state;
-  ball(original.cg, dark() ? "#ffffff" : desk.scene.colours.before, "centre of gravity before");
-  const tolerances = loads[0].cg.map((c) => c[1]);
-  const now = (desk.moved?.loads ?? loads)[0].cg.map((c, k) => [c[0], c[1] || tolerances[k]]);
-  ball(now, dark() ? "#ff5c7a" : desk.scene.colours.after, "centre of gravity now");
 }
 
 function drawPairs() {
@@ -197,12 +114,12 @@ function drawPairs() {
   const turned = Boolean(pair) !== Boolean(view.compared);
   view.compared = pair;
   if (turned) lookFrom("corner");
-  for (const [k, group] of view.pair.entries()) {
-    free(group);
-    if (pair) for (const one of pair[k].things) group.add(thingOf(one, false));
+  for (const [k, solids] of view.pair.entries()) {
+    if (pair) solids.fill(pair[k].things, false);
+    else solids.clear();
   }
   byId("pair-words").hidden = !pair;
-  if (pair) byId("pair-words").textContent = `Left: ${pair[0].title}. Right: ${pair[1].title}.`;
+  if (pair) byId("pair-words").textContent = `Left: ${pair[0].title.replace(/\.$/, "")}. Right: ${pair[1].title.replace(/\.$/, "")}.`;
   ask();
 }
 
@@ -212,20 +129,41 @@ export function ask() {
   const draw = () =>
     requestAnimationFrame(() => {
       asked = false;
-      view.last = performance.now();
-      paint();
+      const now = performance.now();
+      keepPace(now - view.last);
+      view.last = now;
+      paint(view.soft ? COARSE[coarse] : 0);
+      clearTimeout(resting);
+      if (view.soft) resting = setTimeout(rest, REST_MS);
     });
-  // where the processor draws, figures go first while something is held and the picture follows at its own pace
+  // figures go first while something is held, and the picture follows at its own pace
   const wait = view.soft && desk.moved ? view.last + HELD_EVERY_MS - performance.now() : 0;
   if (wait > 0) setTimeout(draw, wait);
   else draw();
 }
 
-function paint() {
+/** Coarser still when the picture does not keep up while it moves, so that it moves steadily. */
+function keepPace(since) {
+  if (!view.soft || desk.moved || since > 250) return;
+  pace = pace ? 0.8 * pace + 0.2 * since : since;
+  if (pace > SLOW_MS && coarse < COARSE.length - 1) {
+    coarse += 1;
+    pace = 0;
+  }
+}
+
+function rest() {
+  pace = 0;
+  coarse = Math.max(0, coarse - 1);
+  if (!asked && !desk.moved && !byId("space").hidden) requestAnimationFrame(() => asked || paint(1));
+}
+
+function paint(ratio) {
   const { renderer, scene, pair } = view;
   const canvas = renderer.domElement;
   const [w, h] = [canvas.clientWidth, canvas.clientHeight];
   if (!w || !h) return;
+  if (ratio && renderer.getPixelRatio() !== ratio) renderer.setPixelRatio(ratio);
   if (view.w !== w || view.h !== h) {
     renderer.setSize(w, h, false);
     [view.w, view.h] = [w, h];
@@ -233,9 +171,9 @@ function paint() {
   const half = view.compared ? w / 2 : w;
   fit(half / h);
   const show = (live, one, other) => {
-    view.parts.visible = view.frame.visible = view.marks.visible = live;
-    pair[0].visible = one;
-    pair[1].visible = other;
+    view.solids.group.visible = view.works.group.visible = view.marks.group.visible = live;
+    pair[0].group.visible = one;
+    pair[1].group.visible = other;
   };
   renderer.setScissorTest(Boolean(view.compared));
   for (const k of view.compared ? [0, 1] : [0]) {
@@ -249,6 +187,7 @@ function paint() {
     renderer.render(scene, view.camera);
   }
   show(true, false, false);
+  labels(view.compared ? null : view.camera, w, h);
   view.painted = (view.painted ?? 0) + 1;
   canvas.dataset.painted = String(view.painted);
 }
@@ -305,6 +244,30 @@ function startCamera(canvas) {
   lookFrom("corner");
 }
 
+/** Keys for the camera: turn with Shift and the arrows, nearer and farther with plus and minus. */
+function cameraKey(event) {
+  const turns = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] };
+  const nearer = { "+": 0.85, "=": 0.85, "-": 1 / 0.85, _: 1 / 0.85 }[event.key];
+  const turn = event.shiftKey ? turns[event.key] : undefined;
+  if (event.ctrlKey || event.metaKey || event.altKey || (!turn && !nearer)) return;
+  event.preventDefault();
+  event.stopImmediatePropagation();
+  const { camera, controls } = view;
+  if (nearer && camera.isOrthographicCamera) camera.zoom /= nearer;
+  const from = camera.position.clone().sub(controls.target);
+  if (nearer) from.multiplyScalar(nearer);
+  if (turn) {
+    from.applyAxisAngle(new Vector3(0, 0, 1), (turn[0] * Math.PI) / 24);
+    const side = new Vector3(0, 0, 1).cross(from).normalize();
+    const tilted = from.clone().applyAxisAngle(side, (turn[1] * Math.PI) / 24);
+    // never over the pole
+    if (Math.abs(tilted.clone().normalize().z) < 0.995) from.copy(tilted);
+  }
+  camera.position.copy(controls.target).add(from);
+  controls.update();
+  ask();
+}
+
 function startSection() {
   const pick = byId("section-axis");
   const slider = byId("section-at");
@@ -330,44 +293,56 @@ function startSection() {
   cut();
 }
 
+function light(scene) {
+  const sun = new DirectionalLight("#ffffff", 1.6);
+  sun.position.set(-2000, -3000, 5000);
+  scene.add(new AmbientLight("#ffffff", 0.9), new HemisphereLight("#ffffff", "#8d8d99", 1.1), sun);
+}
+
 /** Start the view in space; false where there is no WebGL. */
 export function startSpace(link) {
   const canvas = byId("space-view");
   const renderer = startRenderer(canvas);
   if (!renderer) return false;
-  view.renderer = renderer;
-  view.scene = new Scene();
-  view.scene.add(new AmbientLight("#ffffff", 0.9), new HemisphereLight("#ffffff", "#8d8d99", 1.1), view.still, view.parts, view.frame, view.marks, ...view.pair);
-  const sun = new DirectionalLight("#ffffff", 1.6);
-  sun.position.set(-2000, -3000, 5000);
-  view.scene.add(sun);
+  Object.assign(view, { renderer, scene: new Scene(), clear: new Group(), solids: new Solids(), works: new Works(), marks: new Marks(), pair: [new Solids(), new Solids()] });
+  light(view.scene);
+  for (const made of [view.works, view.solids, view.marks, ...view.pair]) view.scene.add(made.group);
+  view.scene.add(view.still, view.clear);
   startCamera(canvas);
   drawStill();
   startSection();
   for (const side of Object.keys(SIDES)) byId(`from-${side}`).addEventListener("click", () => lookFrom(side));
   byId("perspective").addEventListener("change", (event) => useCamera(event.target.checked));
+  canvas.addEventListener("keydown", cameraKey);
   new ResizeObserver(ask).observe(canvas);
+  const everything = () => {
+    view.works.fill();
+    view.marks.fill();
+    drawParts();
+  };
   matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => {
     drawStill();
-    view.frameOf = undefined;
-    drawFrame();
-    drawParts();
-    drawMarks();
+    view.works.anew();
+    everything();
   });
   on("state", () => {
-    drawFrame();
-    drawParts();
-    drawMarks();
+    everything();
     drawPairs();
   });
+  on("drawn", everything);
   on("selected", drawParts);
   on("moved", shiftHeld);
   on("view", ask);
   on("tray", drawPairs);
   on("compare", drawPairs);
-  on("look", (at) => {
-    view.controls.target.set(...at);
+  on("measured", () => {
+    view.marks.fill();
+    ask();
+  });
+  on("look", () => {
+    if (desk.look) view.controls.target.set(...desk.look.at);
     view.controls.update();
+    view.marks.fill();
     ask();
   });
   startHand(view, canvas, link, (name) => select(name));

@@ -4,6 +4,12 @@ export const desk = {
   scene: null,
   state: null,
   moved: null,
+  drawn: { number: 0, frame: null, runs: [], groups: [], danger: [], caution: "" },
+  judging: "",
+  look: null,
+  run: null,
+  measured: null,
+  upright: false,
   tray: [],
   job: { kind: "", line: "" },
   files: [],
@@ -44,6 +50,15 @@ export function select(name, quiet = false) {
   if (desk.selected === name) return;
   desk.selected = name;
   tell("selected", quiet);
+}
+
+/** Whether frame and cables are of another layout than the one that is seen. */
+export const outdated = () => Boolean(desk.moved?.thing) || desk.state.outdated.length > 0;
+
+/** The things that a failed check names. */
+export function failing(list) {
+  const titles = desk.state.checks.filter((check) => check.verdict === "fail").map((check) => check.title);
+  return new Set(list.filter((one) => titles.some((title) => title.includes(one.name))).map((one) => one.name));
 }
 
 /** The block a module belongs to, or the thing itself. */

@@ -11,16 +11,20 @@ const axle = (one, k) => one.loads[0].axle[k];
 function card(one) {
   const button = (word, act, key) =>
     el("button", { type: "button", "data-key": `${key} ${one.number}`, onclick: act }, word, el("span", { class: "hidden-words" }, ` layout ${one.number}`));
+  const discard = button("Discard", () => link.ask("discard", { number: one.number }), "discard");
+  const score = one.score === null ? "" : `, aims ${figure(one.score, 2)}`;
+  const head = el("th", { scope: "row" }, one.best ? el("strong", { class: "best" }, "★ best so far. ") : null, `${one.number}. ${one.title}`, el("span", { class: "source" }, ` ${one.source}${score}`));
+  if (one.fault) return el("tr", {}, head, el("td", { colspan: 5 }, one.fault), el("td", { class: "buttons" }, discard));
   return el(
     "tr",
     {},
-    el("th", { scope: "row" }, `${one.number}. ${one.title}`, el("span", { class: "source" }, ` ${one.source}`)),
+    head,
     el("td", {}, `${one.modules}, ${figure(one.energy_kwh)} kWh`),
     el("td", {}, change(one.change[0][0])),
     el("td", {}, change(one.change[1][0])),
     el("td", {}, one.payload ? figure(one.payload.allowed[0], 0) : "–"),
     el("td", {}, one.fails ? el("span", {}, verdict("fail"), ` ${one.fails}: ${one.worst}`) : verdict("pass")),
-    el("td", { class: "buttons" }, button("Take", () => link.ask("take", { number: one.number }), "take"), button("Discard", () => link.ask("discard", { number: one.number }), "discard")),
+    el("td", { class: "buttons" }, button("Take", () => link.ask("take", { number: one.number }), "take"), discard),
   );
 }
 
@@ -33,10 +37,12 @@ function now() {
   };
 }
 
-const choice = (number) => (number === 0 ? now() : desk.tray.find((one) => one.number === number));
+const sound = () => desk.tray.filter((one) => !one.fault);
+
+const choice = (number) => (number === 0 ? now() : sound().find((one) => one.number === number));
 
 function drawCompare() {
-  const options = [now(), ...desk.tray];
+  const options = [now(), ...sound()];
   for (const [k, id] of ["compare-a", "compare-b"].entries()) {
     const pick = byId(id);
     rebuild(pick, ...options.map((one) => el("option", { value: one.number }, one.number ? `${one.number}. ${one.title}` : one.title)));

@@ -1,21 +1,27 @@
 """The general arrangement: the vehicle's outline with everything that is put into it, from four sides."""
 
+from collections.abc import Sequence
 from dataclasses import replace
+from math import atan2, cos, pi, radians, sin
 
+from packlayout.export.danger import danger
 from packlayout.export.drawing.dimensions import Call, balloons, figure_text, single
 from packlayout.export.drawing.frame_of_sheet import Heading, add_frame, block_box
 from packlayout.export.drawing.placing import (
+    BETWEEN,
     Placed,
     centred,
     clear_of,
     draw,
     in_words,
 )
-from packlayout.export.drawing.sheet import LETTERS_MM, Circle, Sheet, Text
+from packlayout.export.drawing.sheet import LETTERS_MM, Circle, Sheet, Text, shortened
+from packlayout.export.drawing.sight import Sight
 from packlayout.export.drawing.tables import add_table, table_size
 from packlayout.export.drawing.views import FRONT, ROUND, SIDE, TOP, View
 from packlayout.export.figures import number
 from packlayout.model.brief import Case
+from packlayout.model.geometry import Vec
 from packlayout.model.layout import Placement
 from packlayout.study import Study
 
@@ -32,9 +38,9 @@ def general_sheet(study: Study, views: dict[str, View], heading: Heading) -> She
     sheet = Sheet("A3", "General arrangement")
     x0, y0, x1, y1 = sheet.room
     seen = (
-        _with_car(views[SIDE.name], case),
-        _with_car(views[FRONT.name], case),
-        _with_car(views[TOP.name], case),
+        with_car(views[SIDE.name], case),
+        with_car(views[FRONT.name], case),
+        with_car(views[TOP.name], case),
     )
     room = (x0 + 18, y0 + 16, x1 - 14, y1 - 16)
     below = 3.0 if heading.projection == "first" else 18.0  # in third angle dimensions stand there
@@ -42,9 +48,11 @@ def general_sheet(study: Study, views: dict[str, View], heading: Heading) -> She
     sheet.scale = in_words(side.scale)
     add_frame(sheet, heading)
     for placed in (side, front, top):
-        draw(sheet, placed, hidden=False)
-        _car(sheet, placed, case)
+        draw(sheet, placed)
+        car_lines(sheet, placed, case)
     _sizes(sheet, case, side, front)
+    for k, line in enumerate(danger(study)):
+        note(sheet, x0 + 4, y1 - 6 - 4.4 * k, (shortened(line, x1 - x0 - 8, LETTERS_MM),))
     rows, calls = _items(study)
     balloons(sheet, side, [Call(mark, *side.seen(_middle(p))) for mark, p in calls], ("above",), 9.0)
     head = ("item", "part", "pieces", "mass, kg", "at x", "y", "z, mm")
@@ -55,18 +63,22 @@ def general_sheet(study: Study, views: dict[str, View], heading: Heading) -> She
     return sheet
 
 
-def parts_sheet(study: Study, views: dict[str, View], heading: Heading) -> Sheet:
-    """The isometric view with the parts list, on A3."""
+def parts_sheet(study: Study, views: dict[str, View], heading: Heading, sight: Sight) -> Sheet:
+    """The isometric view with the parts list, on A3; leaders end where a part shows."""
     sheet = Sheet("A3", "General arrangement, isometric")
     x0, _, x1, y1 = sheet.room
     box = block_box(sheet)
-    placed = centred(views[ROUND.name], (x0 + 22, box[3] + 20, x1 - 118, y1 - 20))
+    placed = centred(
+        with_car(views[ROUND.name], study.case), (x0 + 22, box[3] + 20, x1 - 118, y1 - 20), BETWEEN
+    )
     sheet.scale = in_words(placed.scale)
     add_frame(sheet, heading)
-    draw(sheet, placed, hidden=False)
+    draw(sheet, placed)
+    car_lines(sheet, placed, study.case)
     rows, calls = _items(study)
     around = ("left", "above", "right", "below")
-    balloons(sheet, placed, [Call(mark, *placed.seen(_middle(p))) for mark, p in calls], around, 9.0)
+    points = [(mark, sight.best(_faces(p))) for mark, p in calls]
+    balloons(sheet, placed, [Call(mark, *placed.seen(at)) for mark, at in points], around, 9.0)
     add_table(sheet, x1 - 106, y1 - 8, ("item", "part", "pieces", "mass, kg"), rows_short(rows), name="parts",
               figures=frozenset((2, 3)), widest=60.0)  # fmt: skip
     return sheet
@@ -77,11 +89,19 @@ def rows_short(rows: list[tuple[str, ...]]) -> list[tuple[str, ...]]:
     return [row[:4] for row in rows]
 
 
-def _with_car(view: View, case: Case) -> View:
+def with_car(view: View, case: Case) -> View:
     """The same view with room for the vehicle's outline and the ground."""
     xs, zs = zip(*case.vehicle.outline.side, strict=True)
     half = case.vehicle.outline.width_mm / 2
+    corners = [(x, y, z) for x in (min(xs), max(xs)) for y in (-half, half) for z in (0.0, max(zs))]
+    flat = [view.look.seen(corner) for corner in corners]
     box = {
+        ROUND.name: (
+            min(p[0] for p in flat),
+            min(p[1] for p in flat),
+            max(p[0] for p in flat),
+            max(p[1] for p in flat),
+        ),
         SIDE.name: (min(xs), 0.0, max(xs), max(zs)),
         FRONT.name: (-half, 0.0, half, max(zs)),
         TOP.name: (min(xs), -half, max(xs), half),
@@ -90,13 +110,22 @@ def _with_car(view: View, case: Case) -> View:
     return replace(view, box=(min(a[0], box[0]), min(a[1], box[1]), max(a[2], box[2]), max(a[3], box[3])))
 
 
-def _car(sheet: Sheet, placed: Placed, case: Case) -> None:
+def car_lines(sheet: Sheet, placed: Placed, case: Case) -> None:
     """What is known of the vehicle's shape, in lines with two dots: it is not part of what is made."""
     car = case.vehicle
     xs, zs = zip(*car.outline.side, strict=True)
     half, high = car.outline.width_mm / 2, max(zs)
     name = placed.view.look.name
-    if name == SIDE.name:
+    if name == ROUND.name:
+        for y in (-half, half):
+            outline = [*car.outline.side, car.outline.side[0]]
+            sheet.stroke(tuple(placed.seen((x, y, z)) for x, z in outline), "phantom")
+        for x, z in _corners(car.outline.side):
+            sheet.stroke((placed.seen((x, -half, z)), placed.seen((x, half, z))), "thin")
+        for x, track in ((0.0, car.track_front_mm.value), (car.wheelbase_mm.value, car.track_rear_mm.value)):
+            for y in (-track / 2, track / 2):
+                sheet.stroke(tuple(placed.seen(p) for p in _rim(x, y, car.tyres.radius_mm)), "phantom")
+    elif name == SIDE.name:
         outline = [*car.outline.side, car.outline.side[0]]
         sheet.stroke(tuple(placed.at((x, z)) for x, z in outline), "phantom")
         for x in (0.0, car.wheelbase_mm.value):
@@ -114,6 +143,23 @@ def _car(sheet: Sheet, placed: Placed, case: Case) -> None:
         sheet.stroke((placed.at((min(xs), 0.0)), placed.at((max(xs), 0.0))), "centre")
         for x in (0.0, car.wheelbase_mm.value):
             sheet.stroke((placed.at((x, -half)), placed.at((x, half))), "centre")
+
+
+def _corners(outline: Sequence[tuple[float, float]]) -> list[tuple[float, float]]:
+    """Points of a closed outline where it turns by more than 25 degrees: edges that an eye sees."""
+    made: list[tuple[float, float]] = []
+    for before, at, after in zip((outline[-1], *outline), outline, (*outline[1:], outline[0]), strict=False):
+        a = atan2(at[1] - before[1], at[0] - before[0])
+        b = atan2(after[1] - at[1], after[0] - at[0])
+        if abs((b - a + pi) % (2 * pi) - pi) > radians(25):
+            made.append(at)
+    return made
+
+
+def _rim(x: float, y: float, radius: float) -> list[tuple[float, float, float]]:
+    """Points round a wheel that stands on the ground."""
+    turns = [2 * pi * k / 48 for k in range(49)]
+    return [(x + radius * cos(t), y, radius + radius * sin(t)) for t in turns]
 
 
 def _sizes(sheet: Sheet, case: Case, side: Placed, front: Placed) -> None:
@@ -143,6 +189,21 @@ def _items(study: Study) -> tuple[list[tuple[str, ...]], list[tuple[str, Placeme
 
 def _middle(placement: Placement) -> tuple[float, float, float]:
     return placement.box.centre
+
+
+def _faces(placement: Placement) -> list[Vec]:
+    """Points on the sides of a part that look to the front, the left and upward."""
+    lo, hi = placement.box.lo, placement.box.hi
+    made: list[Vec] = []
+    for axis, face in ((2, hi), (1, lo), (0, lo)):
+        for a in (0.5, 0.2, 0.8):
+            for b in (0.5, 0.2, 0.8):
+                at = [0.0, 0.0, 0.0]
+                for k, share in zip((n for n in range(3) if n != axis), (a, b), strict=True):
+                    at[k] = lo[k] + share * (hi[k] - lo[k])
+                at[axis] = face[axis]
+                made.append((at[0], at[1], at[2]))
+    return made
 
 
 def note(sheet: Sheet, x: float, y: float, lines: tuple[str, ...]) -> None:

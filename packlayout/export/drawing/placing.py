@@ -10,6 +10,8 @@ from packlayout.model.geometry import Vec
 
 # ISO 5455, reduced and full size
 SCALES = (1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0)
+# of views that nothing is measured from, so that they fill their sheet; the standard allows them as an exception
+BETWEEN = tuple(sorted((*SCALES, 2.5, 15.0, 25.0, 30.0, 40.0)))
 CAPTION_MM = 3.0
 
 
@@ -49,9 +51,11 @@ def in_words(scale: float) -> str:
     return f"1:{scale:g}"
 
 
-def scale_for(size: tuple[float, float], room: tuple[float, float]) -> float:
-    """The largest standard scale at which something of a size, mm, fits into a room on paper."""
-    return next((s for s in SCALES if size[0] / s <= room[0] and size[1] / s <= room[1]), SCALES[-1])
+def scale_for(
+    size: tuple[float, float], room: tuple[float, float], scales: Sequence[float] = SCALES
+) -> float:
+    """The largest of some scales at which something of a size, mm, fits into a room on paper."""
+    return next((s for s in scales if size[0] / s <= room[0] and size[1] / s <= room[1]), scales[-1])
 
 
 def size_of(view: View) -> tuple[float, float]:
@@ -60,8 +64,9 @@ def size_of(view: View) -> tuple[float, float]:
 
 
 def three_views(
-    views: tuple[View, View, View], room: Rect, gap: tuple[float, float], projection: Projection
-) -> tuple[Placed, Placed, Placed]:
+    views: tuple[View, View, View], room: Rect, gap: tuple[float, float], projection: Projection,
+    scales: Sequence[float] = SCALES,
+) -> tuple[Placed, Placed, Placed]:  # fmt: skip
     """Side, front and top view in line with each other.
 
     First angle: what is seen from the front of the vehicle, the left end of the side view, stands to its right, and
@@ -72,10 +77,11 @@ def three_views(
         room: Where on the sheet.
         gap: Between side and front view, and between side and top view.
         projection: Which of the two.
+        scales: To choose from.
     """
     side, front, top = views
     wide, tall = size_of(side)[0] + size_of(front)[0], size_of(side)[1] + size_of(top)[1]
-    scale = scale_for((wide, tall), (room[2] - room[0] - gap[0], room[3] - room[1] - gap[1]))
+    scale = scale_for((wide, tall), (room[2] - room[0] - gap[0], room[3] - room[1] - gap[1]), scales)
     used = (wide / scale + gap[0], tall / scale + gap[1])
     left, low = room[0] + (room[2] - room[0] - used[0]) / 2, room[1] + (room[3] - room[1] - used[1]) / 2
     w, h = (tuple(v / scale for v in size_of(x)) for x in (side, front))
@@ -123,22 +129,26 @@ def clear_of(
     return made
 
 
-def centred(view: View, room: Rect, scale: float | None = None) -> Placed:
+def centred(view: View, room: Rect, scales: Sequence[float] = SCALES) -> Placed:
     """A view by itself in the middle of a room."""
     size = size_of(view)
-    chosen = scale or scale_for(size, (room[2] - room[0], room[3] - room[1]))
+    chosen = scale_for(size, (room[2] - room[0], room[3] - room[1]), scales)
     x = (room[0] + room[2] - size[0] / chosen) / 2 - view.box[0] / chosen
     y = (room[1] + room[3] - size[1] / chosen) / 2 - view.box[1] / chosen
     return Placed(view, x, y, chosen)
 
 
-def draw(sheet: Sheet, placed: Placed, *, hidden: bool, name: str = "") -> None:
-    """Draw a view and take its room."""
-    if hidden:
-        for path in placed.view.hidden:
-            sheet.stroke(tuple(placed.at(p) for p in path), "hidden")
+def draw(sheet: Sheet, placed: Placed, *, faint: bool = False, name: str = "") -> None:
+    """Draw what is seen in a view, and take its room.
+
+    Args:
+        sheet: Drawn on.
+        placed: The view.
+        faint: In narrow lines, as what only stands round the thing that is drawn.
+        name: Of the view, for the register.
+    """
     for path in placed.view.visible:
-        sheet.stroke(tuple(placed.at(p) for p in path), "visible")
+        sheet.stroke(tuple(placed.at(p) for p in path), "thin" if faint else "visible")
     sheet.take("view", name or placed.view.look.name, placed.box)
 
 

@@ -1,5 +1,7 @@
 """Each plate on a sheet of its own: outline to scale, hole table, thickness, material, pieces."""
 
+from collections.abc import Sequence
+
 from packlayout.export.drawing.dimensions import figure_text, running, single
 from packlayout.export.drawing.frame_of_sheet import Heading, add_frame, block_box
 from packlayout.export.drawing.general import note
@@ -11,16 +13,18 @@ from packlayout.export.figures import together
 from packlayout.export.flats import Flat, Outline
 from packlayout.export.piece_marks import PlateMark
 
+Ring = tuple[tuple[float, float], ...]
 FLAT = Look("true shape", (0.0, 0.0, 1.0), (1.0, 0.0, 0.0))
 
 
-def plate_sheet(mark: PlateMark, found: Flat, heading: Heading) -> Sheet:
+def plate_sheet(mark: PlateMark, found: Flat, heading: Heading, etched: Sequence[Ring] = ()) -> Sheet:
     """Draw one plate on A4.
 
     Args:
         mark: What it is.
         found: Its outline and holes.
         heading: For the title block.
+        etched: Where tubes stand on it.
     """
     sheet = Sheet("A4", f"Plate {mark.mark}, {figure_text(mark.size[2])} mm")
     x0, _, x1, y1 = sheet.room
@@ -34,7 +38,9 @@ def plate_sheet(mark: PlateMark, found: Flat, heading: Heading) -> Sheet:
     placed = centred(seen, (x0 + 24, under, x1 - 24, y1 - 24))
     sheet.scale = in_words(placed.scale)
     add_frame(sheet, heading)
-    draw(sheet, placed, hidden=False)
+    draw(sheet, placed)
+    for ring in etched:
+        sheet.stroke(tuple(placed.at(p) for p in (*ring, ring[0])), "phantom")
     wide, tall = seen.box[2], seen.box[3]
     for n, (x, y, d) in enumerate(found.circles, start=1):
         px, py = placed.at((x, y))
@@ -57,12 +63,14 @@ def plate_sheet(mark: PlateMark, found: Flat, heading: Heading) -> Sheet:
             sheet, x0 + 6, y, ("hole", "x", "y", "Ø"), rows, name="holes", figures=frozenset((1, 2, 3))
         )
         y -= high + 6
-    pieces = f"{len(mark.plates)} pieces: {together(p.name for p in mark.plates)}"
-    lines = (
+    count = f"{len(mark.plates)} piece{'s' if len(mark.plates) > 1 else ''}"
+    pieces = f"{count}: {together(p.name for p in mark.plates)}"
+    lines = [
         shortened(pieces, x1 - x0 - 12, 2.5),
         f"Cut to plates/{mark.mark}.dxf; deburr, break edges 0.5 mm.",
-    )
-    note(sheet, x0 + 6, y, lines)
+    ]
+    lines += ["Line with two dots: where the tube stands; etched."] if etched else []
+    note(sheet, x0 + 6, y, tuple(lines))
     return sheet
 
 

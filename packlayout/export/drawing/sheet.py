@@ -8,7 +8,9 @@ from dataclasses import dataclass, field
 from math import hypot
 from typing import Literal
 
-Line = Literal["visible", "thin", "hidden", "phantom", "centre", "border", "leader", "fold", "calibration"]
+Line = Literal[
+    "visible", "thin", "hidden", "phantom", "centre", "border", "leader", "fold", "calibration", "run",
+]  # fmt: skip
 """Kinds of line after ISO 128-2: wide continuous, narrow continuous, narrow dashed, narrow with two dots, with one."""
 
 Anchor = Literal["start", "middle", "end"]
@@ -56,7 +58,10 @@ class Text:
         """The rectangle it fills; for level and upright text."""
         wide = text_width(self.text, self.height, bold=self.bold)
         left = -{"start": 0.0, "middle": wide / 2, "end": wide}[self.anchor]
-        low, high = -0.25 * self.height, 0.8 * self.height
+        low, high = (
+            -0.32 * self.height,
+            1.04 * self.height,
+        )  # of the font: descenders, and ascenders over capitals
         if self.angle:
             return self.x - high, self.y + left, self.x - low, self.y + left + wide
         return self.x + left, self.y + low, self.x + left + wide, self.y + high
@@ -66,7 +71,9 @@ class Text:
 class Taken:
     """A rectangle that belongs to something."""
 
-    kind: Literal["view", "dimension", "balloon", "text", "table", "title block", "calibration"]
+    kind: Literal[
+        "view", "dimension", "balloon", "text", "table", "title block", "calibration", "weld symbol"
+    ]
     name: str
     box: Rect
 
@@ -152,11 +159,11 @@ def text_width(text: str, height: float, *, bold: bool = False) -> float:
     return stringWidth(text, face(bold=bold), points(height)) / 72 * 25.4
 
 
-def shortened(text: str, width: float, height: float) -> str:
+def shortened(text: str, width: float, height: float, *, bold: bool = False) -> str:
     """A text cut short to a width; the rest becomes an ellipsis."""
-    if text_width(text, height) <= width:
+    if text_width(text, height, bold=bold) <= width:
         return text
-    while text and text_width(text + "…", height) > width:
+    while text and text_width(text + "…", height, bold=bold) > width:
         text = text[:-1].rstrip()
     return text + "…"
 

@@ -12,7 +12,10 @@ def table_size(
 ) -> tuple[tuple[float, ...], float]:
     """Widths of the columns as their words need them, none wider than `widest`, and the height of all rows."""
     widths = tuple(
-        min(widest, max(text_width(str(row[k]), LETTERS_MM) for row in (head, *rows)) + 3.0)
+        min(
+            widest,
+            max(text_width(str(row[k]), LETTERS_MM, bold=not n) for n, row in enumerate((head, *rows))) + 3.0,
+        )
         for k in range(len(head))
     )
     return widths, ROW_MM * (len(rows) + 1)
@@ -37,7 +40,7 @@ def add_table(
             sheet.stroke(((left, y), (left, y - tall)), "thin")
         for n, row in enumerate((head, *rows)):
             base = y - ROW_MM * (n + 1) + 1.3
-            words = shortened(str(row[k]), width - 2.4, LETTERS_MM)
+            words = shortened(str(row[k]), width - 2.4, LETTERS_MM, bold=not n)
             right = k in figures and n > 0
             sheet.write(Text(left + (width - 1.2 if right else 1.2), base, words, LETTERS_MM,
                              "end" if right else "start", bold=not n), within=True)  # fmt: skip

@@ -1,0 +1,120 @@
+"""One layout with what hangs on it: its frame, its wiring, its driving. No files, no screen."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from packlayout.drive.drive import Driving, PackData, drive
+from packlayout.electrical.pack import pack_of
+from packlayout.electrical.wire import Surroundings, Wiring, wire
+from packlayout.frame.bolting import bolts_of
+from packlayout.frame.checks import check_frame
+from packlayout.frame.design import Designed, design
+from packlayout.frame.generate import generate
+from packlayout.frame.legs import Leg
+from packlayout.frame.shapes import member_mesh, plate_mesh
+from packlayout.frame.tubes import TubeFrame
+from packlayout.mass.weighing import Weighing
+from packlayout.model.brief import Case
+from packlayout.model.check import Check, unknown
+from packlayout.model.geometry import Box, MassItem
+from packlayout.model.layout import Layout
+from packlayout.placement.forms import access_rooms, slabs
+from packlayout.price import Bill
+
+PACK_OHM = 0.1  # of a pack whose modules state no resistance (common practice, no source)
+Progress = Callable[[str], None]
+
+
+def silent(_: str) -> None:
+    """Say nothing."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Framed:
+    """A frame for one layout and what was judged of it.
+
+    Attributes:
+        case: The case with the sections that were chosen: what follows goes by it.
+        frame: None when no frame could be made.
+        checks: Support, clearances; strength when it was solved.
+        legs: Which mounting point each leg stands on.
+        designed: Members, joints, reactions, calculation sheets; None when it was not solved.
+    """
+
+    case: Case
+    frame: TubeFrame | None
+    checks: tuple[Check, ...]
+    legs: tuple[Leg, ...] = ()
+    designed: Designed | None = None
+
+
+def wired(case: Case, layout: Layout, framed: Framed | None) -> Wiring:
+    """Pack electrics, protection and cable runs of a layout, clear of parts, frame, access room and body."""
+    frame = framed.frame if framed is not None else None
+    solids = () if frame is None else (
+        *((m.name, member_mesh(m)) for m in frame.members),
+        *((p.name, plate_mesh(p)) for p in frame.plates),
+    )  # fmt: skip
+    rooms = tuple(
+        (p.name, room.box) for p in layout.placements for room in access_rooms(case.parts[p.part], p.pose)
+    )
+    return wire(case, layout, Surroundings(solids, rooms))
+
+
+def driven(case: Case, layout: Layout, weighing: Weighing) -> Driving:
+    """Shaft, performance, range, charging and the old dials of a layout."""
+    data: PackData | None = None
+    if len(layout.modules) >= case.brief.wiring.strings:
+        pack = pack_of(case, layout)
+        ohm = pack.resistance_ohm.value if pack.resistance_ohm is not None else PACK_OHM
+        data = PackData(pack.usable_kwh, pack.nominal_v, pack.continuous_a, pack.peak_a, ohm)
+    return drive(case, layout, weighing, data)
+
+
+def bill_of(framed: Framed | None, wiring: Wiring | None) -> Bill:
+    """What is paid for by number, weight and metre."""
+    frame = framed.frame if framed is not None else None
+    runs = [run for run in wiring.runs if run.line is not None] if wiring is not None else []
+    cables = tuple((r.area_mm2, r.cores * r.length_mm / 1000) for r in runs if r.cores)
+    hoses = tuple(r.length_mm / 1000 for r in runs if not r.cores)
+    if framed is None or frame is None:
+        return Bill(cables=cables, hoses_m=hoses)
+    bolts = tuple((b.thread, b.count) for b in bolts_of(frame, framed.legs, framed.case.threads))
+    return Bill(len(frame.members), len(frame.plates), len(framed.legs), frame.mass_kg, cables, hoses, bolts)
+
+
+def rooms_of(case: Case, layout: Layout) -> tuple[Box, ...]:
+    """Access room of every placed part, vehicle axes."""
+    return tuple(room.box for p in layout.placements for room in slabs(case.parts[p.part], p.pose))
+
+
+def frame_for(case: Case, layout: Layout, brackets: bool = True) -> Framed:
+    """The frame of one layout as the brief says it, drawn and held against its surroundings, not solved.
+
+    Without brackets it is drawn several times faster, which serves to rank many layouts.
+    """
+    if not layout.blocks:
+        missing = "no module is placed, so there is nothing to carry"
+        return Framed(
+            case, None, (unknown("frame.support", "Legs that carry the pack", "legs", "statics", missing),)
+        )
+    rooms = rooms_of(case, layout)
+    made = generate(case, layout, rooms, brackets=brackets)
+    return Framed(case, made.frame, check_frame(case, layout, made, rooms), made.legs)
+
+
+def designed_for(case: Case, layout: Layout, progress: Progress = silent) -> Framed:
+    """The frame of one layout with its sections chosen, solved in every load case and judged."""
+    drawn = frame_for(case, layout)
+    if drawn.frame is None:
+        return drawn
+    progress("choosing sections and solving the frame")
+    rooms = rooms_of(case, layout)
+    done = design(case, layout, rooms)
+    shape = check_frame(done.case, layout, done.made, rooms)
+    return Framed(done.case, done.made.frame, (*shape, *done.checks), done.made.legs, done)
+
+
+def frame_items(framed: Framed | None) -> tuple[MassItem, ...]:
+    """What the frame weighs; nothing where there is none."""
+    return framed.frame.mass_items if framed is not None and framed.frame is not None else ()
