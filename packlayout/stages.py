@@ -1,7 +1,7 @@
 """One layout with what hangs on it: its frame, its wiring, its driving. No files, no screen."""
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from packlayout.drive.drive import Driving, PackData, drive
 from packlayout.electrical.pack import pack_of
@@ -113,6 +113,21 @@ def designed_for(case: Case, layout: Layout, progress: Progress = silent) -> Fra
     done = design(case, layout, rooms)
     shape = check_frame(done.case, layout, done.made, rooms)
     return Framed(done.case, done.made.frame, (*shape, *done.checks), done.made.legs, done)
+
+
+def with_same_sections(framed: Framed, layout: Layout, progress: Progress) -> Framed:
+    """The frame of a layout that moved a little, with the sections that were chosen already."""
+    if framed.designed is None:
+        return designed_for(framed.case, layout, progress)
+    before, brief = framed.designed, framed.case.brief
+    kept = brief.frame.model_copy(update={"choose_sections": False})
+    again = designed_for(
+        replace(framed.case, brief=brief.model_copy(update={"frame": kept})), layout, progress
+    )
+    if again.designed is None:
+        return replace(again, case=framed.case)
+    done = replace(again.designed, case=framed.case, trade=before.trade, trials=before.trials)
+    return replace(again, case=framed.case, designed=done)
 
 
 def frame_items(framed: Framed | None) -> tuple[MassItem, ...]:

@@ -39,4 +39,4 @@ def screen(
             print_json(screen_json(kit.stem, seed, found))
         else:
             print_groups(*screen_lines(kit.stem, found))
-        raise typer.Exit(0 if all(row.answer == "fits" for row in found) else 1)
+        raise typer.Exit(0 if all(row.answer == "fits" for row in found.rows) else 1)

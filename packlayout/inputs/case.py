@@ -158,6 +158,7 @@ class Gathered:
                     self.bodies[name] = body
 
     def read_code(self, source: Source) -> None:
+        """The design code that a brief or kit names."""
         name = source.at("design_code")
         files = self.reader.workshop.code_files()
         if isinstance(name, str) and self.reader.known(source, ("design_code",), name, files, "design code"):

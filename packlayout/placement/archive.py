@@ -156,6 +156,7 @@ def titled(case: Case, offered: Sequence[Scored]) -> tuple[Scored, ...]:
     """
     made: list[Scored] = []
     spoken: set[str] = set()
+    used: set[str] = set()
     least = min((s.score for s in offered), default=0.0)
     for scored in offered:
         where: list[tuple[int, float, str]] = []
@@ -163,18 +164,24 @@ def titled(case: Case, offered: Sequence[Scored]) -> tuple[Scored, ...]:
             mine = cost(scored.objectives, aim)
             rank = sum(cost(s.objectives, aim) < mine - 1e-9 for s in offered)
             where.append((rank, -_weight(case, aim), aim))
-        rank, _, aim = min((w for w in where if w[2] not in spoken or w[0]), default=min(where))
-        spoken |= {aim} if rank == 0 else set()
-        words, noun, figure = PRAISE[aim]
-        value = figure.format(scored.objectives[aim] + 0.0)
-        blocks = len(scored.layout.blocks)
-        shape = "in one block" if blocks == 1 else f"in {blocks} blocks"
-        does = words if rank == 0 else f"is {_ordinal(rank + 1)} of {len(offered)} in {noun}"
+        # an aim that is spoken for, or a sentence that is said, is left to the one that had it first
+        ranking = sorted(where, key=lambda w: (w[2] in spoken and not w[0], w))
         first = scored.score <= least + 1e-12 and len(offered) > 1
-        start = f"Best on all aims together, {shape}, and" if first else f"{shape.capitalize()}, it"
-        said = f"{start} {does}: {value}."
+        told = [(rank, aim, _sentence(scored, rank, aim, len(offered), first)) for rank, _, aim in ranking]
+        rank, aim, said = next((t for t in told if t[2] not in used), told[0])
+        spoken |= {aim} if rank == 0 else set()
+        used.add(said)
         made.append(replace(scored, layout=replace(scored.layout, title=said)))
     return tuple(made)
+
+
+def _sentence(scored: Scored, rank: int, aim: str, count: int, first: bool) -> str:
+    words, noun, figure = PRAISE[aim]
+    blocks = len(scored.layout.blocks)
+    shape = "in one block" if blocks == 1 else f"in {blocks} blocks"
+    does = words if rank == 0 else f"is {_ordinal(rank + 1)} of {count} in {noun}"
+    start = f"Best on all aims together, {shape}, and" if first else f"{shape.capitalize()}, it"
+    return f"{start} {does}: {figure.format(scored.objectives[aim] + 0.0)}."
 
 
 def _ordinal(n: int) -> str:

@@ -237,29 +237,40 @@ def _conflicts(now: Setting) -> list[str]:
 
 
 def refine(case: Case, layout: Layout, burden: Sequence[MassItem]) -> Layout:
-    """The same layout with each part shifted to a better place of the same form and zone, where there is one.
+    """The same layout with each part shifted to a better place of the same form and zone, until none gains.
 
     Used when the burden has changed a little, by the mass of a frame: nothing moves for a gain too small to
     matter, so that going round with the frame comes to rest.
     """
     spaces = spaces_of(case)
     goal = aims.targets(case, burden)
+    for _ in range(REFINE_STEPS):
+        better = _better(case, layout, spaces, goal)
+        if better is None:
+            break
+        layout = better
+    return layout
+
+
+def _better(case: Case, layout: Layout, spaces: tuple[Space, ...], goal: aims.Targets) -> Layout | None:
+    """One descent from a layout; None when it gains too little or what it finds does not hold."""
     board = _board(case, layout, spaces, goal)
     if board is None:
-        return layout
+        return None
     before = board.total()
     settle(board)
     after = polished(board, spaces)
     if before - after.total() < REFINE_GAIN:
-        return layout
+        return None
     for tried in (after, board):
         better = replace(to_layout(case, tried, spaces), title=layout.title)
         failed = [c for c in check_layout(case, better) if c.verdict == "fail"]
         if not failed or only_fixed(case, failed, better):
             return better
-    return layout
+    return None
 
 
+REFINE_STEPS = 20
 REFINE_GAIN = 0.02
 
 
