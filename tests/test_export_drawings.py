@@ -17,7 +17,16 @@ from packlayout.export.drawing.dimensions import Call, balloons
 from packlayout.export.drawing.frame_sheets import datum_of, edges_of
 from packlayout.export.drawing.paper import write_pdf
 from packlayout.export.drawing.placing import Placed, clear_of, scale_for, spread, three_views
-from packlayout.export.drawing.sheet import Sheet, Stroke, Text, inside, overlap, shortened, text_width
+from packlayout.export.drawing.sheet import (
+    Sheet,
+    Stroke,
+    Text,
+    broken,
+    inside,
+    overlap,
+    shortened,
+    text_width,
+)
 from packlayout.export.drawing.views import FRONT, ROUND, SIDE, TOP, Look, View, view
 from packlayout.export.drawings import sheets, write_drawings
 from packlayout.export.piece_marks import tube_marks
@@ -375,3 +384,15 @@ def test_views_leave_the_title_block_free(long: float, wide: float, high: float,
     for placed in clear_of(block, views, room, (20.0, 20.0), projection, 18.0):
         assert not overlap(placed.box, block)
         assert inside(placed.box, room)
+
+
+def test_a_long_note_is_broken_between_words_and_nothing_is_lost():
+    text = (
+        "2 pieces: bracket of the coolant pump strip 1 spacer 1, bracket of the coolant pump strip 2 spacer 1"
+    )
+    lines = broken(text, 60.0, 2.5)
+    assert len(lines) > 1
+    assert " ".join(lines) == text
+    assert all(text_width(line, 2.5) <= 60.0 for line in lines)
+    (word,) = broken("incomprehensibilities", 10.0, 2.5)
+    assert word.endswith("…")

@@ -64,7 +64,6 @@ def _places(brackets: Sequence[Assembly]) -> list[tuple[str, ...]]:
         rows += [
             (
                 marks[name],
-                bracket.title,
                 name,
                 *(figure_text(v).replace("-", "−") for v in (*box.lo, *box.hi)),
             )

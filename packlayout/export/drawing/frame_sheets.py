@@ -325,6 +325,8 @@ def list_sheets(
         first: From this column on there are figures.
         heading: For the title block.
     """
+    if any(len(row) != len(head) for row in rows):
+        raise ValueError(f"{title}: a row that is not as wide as the head {head}")
     blank = Sheet("A3", title)
     room = int((blank.room[3] - block_box(blank)[3] - 18) // ROW_MM) - 1
     made: list[Sheet] = []
@@ -334,6 +336,6 @@ def list_sheets(
         x0, _, _, y1 = sheet.room
         note(sheet, x0 + 4, y1 - 6, (words,))
         figures = frozenset(range(first, len(head)))
-        add_table(sheet, x0 + 4, y1 - 10, head, rows[k : k + room], name=title, figures=figures, widest=80.0)
+        add_table(sheet, x0 + 4, y1 - 10, head, rows[k : k + room], name=title, figures=figures, widest=130.0)
         made.append(sheet)
     return made

@@ -6,7 +6,7 @@ from packlayout.export.drawing.dimensions import figure_text, running, single
 from packlayout.export.drawing.frame_of_sheet import Heading, add_frame, block_box
 from packlayout.export.drawing.general import note
 from packlayout.export.drawing.placing import centred, draw, in_words
-from packlayout.export.drawing.sheet import Circle, Sheet, Text, shortened
+from packlayout.export.drawing.sheet import LETTERS_MM, Circle, Sheet, Text, broken
 from packlayout.export.drawing.tables import add_table
 from packlayout.export.drawing.views import Look, View
 from packlayout.export.figures import together
@@ -34,7 +34,9 @@ def plate_sheet(mark: PlateMark, found: Flat, heading: Heading, etched: Sequence
         (str(n), figure_text(x), figure_text(y), figure_text(d))
         for n, (x, y, d) in enumerate(found.circles, start=1)
     ]
-    under = box[3] + 40 + 4.6 * (len(rows) + 1)
+    count = f"{len(mark.plates)} piece{'s' if len(mark.plates) > 1 else ''}"
+    pieces = broken(f"{count}: {together(p.name for p in mark.plates)}", x1 - x0 - 12, LETTERS_MM)
+    under = box[3] + 40 + 4.6 * (len(rows) + 1) + 4.4 * (len(pieces) - 1)
     placed = centred(seen, (x0 + 24, under, x1 - 24, y1 - 24))
     sheet.scale = in_words(placed.scale)
     add_frame(sheet, heading)
@@ -63,10 +65,8 @@ def plate_sheet(mark: PlateMark, found: Flat, heading: Heading, etched: Sequence
             sheet, x0 + 6, y, ("hole", "x", "y", "Ø"), rows, name="holes", figures=frozenset((1, 2, 3))
         )
         y -= high + 6
-    count = f"{len(mark.plates)} piece{'s' if len(mark.plates) > 1 else ''}"
-    pieces = f"{count}: {together(p.name for p in mark.plates)}"
     lines = [
-        shortened(pieces, x1 - x0 - 12, 2.5),
+        *pieces,
         f"Cut to plates/{mark.mark}.dxf; deburr, break edges 0.5 mm.",
     ]
     lines += ["Line with two dots: where the tube stands; etched."] if etched else []

@@ -168,6 +168,18 @@ def shortened(text: str, width: float, height: float, *, bold: bool = False) -> 
     return text + "…"
 
 
+def broken(text: str, width: float, height: float) -> tuple[str, ...]:
+    """A text over as many lines as it needs, broken between words; a single word that is too wide is shortened."""
+    lines: list[str] = []
+    for word in text.split(" "):
+        longer = f"{lines[-1]} {word}" if lines else word
+        if lines and text_width(longer, height) <= width:
+            lines[-1] = longer
+        else:
+            lines.append(shortened(word, width, height))
+    return tuple(lines)
+
+
 def arrow(sheet: Sheet, tip: tuple[float, float], tail: tuple[float, float], size: float = 2.5) -> None:
     """A filled arrow head at the tip, three times as long as wide."""
     dx, dy = tip[0] - tail[0], tip[1] - tail[1]
