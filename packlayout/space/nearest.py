@@ -50,6 +50,9 @@ def point_triangle(px: float, py: float, pz: float, t: Floats) -> float:
         z = bpz - w * (t[2, 2] - t[1, 2])
         return np.sqrt(x * x + y * y + z * z)
     total = va + vb + vc
+    if total == 0.0:  # no area: a corner will do
+        near = min(apx * apx + apy * apy + apz * apz, bpx * bpx + bpy * bpy + bpz * bpz)
+        return np.sqrt(min(near, cpx * cpx + cpy * cpy + cpz * cpz))
     v, w = vb / total, vc / total
     x = apx - v * abx - w * acx
     y = apy - v * aby - w * acy

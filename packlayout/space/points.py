@@ -14,6 +14,7 @@ import numpy as np
 
 from packlayout.model.geometry import Floats, TriMesh, Vec
 from packlayout.space.cells import Bools
+from packlayout.space.nearest import point_triangle
 
 # points stand a little off round figures, so that columns of them miss the edges of surfaces drawn on such
 OFF: Vec = (0.0137, 0.0219, 0.0181)
@@ -78,7 +79,6 @@ def _near(mesh: TriMesh, first: Vec, pitch: float, shape: tuple[int, ...], dista
 def _mark_near(triangles: Floats, first: Floats, pitch: float, distance: float, hit: Bools) -> None:
     lo = np.empty(3, np.int64)
     hi = np.empty(3, np.int64)
-    p = np.empty(3)
     for t in range(triangles.shape[0]):
         for k in range(3):
             least = min(triangles[t, 0, k], min(triangles[t, 1, k], triangles[t, 2, k]))
@@ -90,52 +90,9 @@ def _mark_near(triangles: Floats, first: Floats, pitch: float, distance: float, 
                 for m in range(lo[2], hi[2] + 1):
                     if hit[i, j, m]:
                         continue
-                    p[0], p[1], p[2] = first[0] + i * pitch, first[1] + j * pitch, first[2] + m * pitch
-                    if _distance2(p, triangles[t]) < distance * distance:
+                    x, y, z = first[0] + i * pitch, first[1] + j * pitch, first[2] + m * pitch
+                    if point_triangle(x, y, z, triangles[t]) < distance:
                         hit[i, j, m] = True
-
-
-@numba.njit(cache=True)
-def _dot(a: Floats, b: Floats) -> float:
-    return a[0] * b[0] + a[1] * b[1] + a[2] * b[2]
-
-
-@numba.njit(cache=True)
-def _distance2(p: Floats, t: Floats) -> float:
-    """Square of the distance of a point from a triangle.
-
-    Source: Ericson, Real-Time Collision Detection (2005), closest point on a triangle.
-    """
-    a, b, c = t[0], t[1], t[2]
-    ab, ac, ap = b - a, c - a, p - a
-    d1, d2 = _dot(ab, ap), _dot(ac, ap)
-    if d1 <= 0 and d2 <= 0:
-        return _dot(ap, ap)
-    bp = p - b
-    d3, d4 = _dot(ab, bp), _dot(ac, bp)
-    if d3 >= 0 and d4 <= d3:
-        return _dot(bp, bp)
-    vc = d1 * d4 - d3 * d2
-    if vc <= 0 and d1 >= 0 and d3 <= 0:
-        q = ap - ab * (d1 / (d1 - d3))
-        return _dot(q, q)
-    cp = p - c
-    d5, d6 = _dot(ab, cp), _dot(ac, cp)
-    if d6 >= 0 and d5 <= d6:
-        return _dot(cp, cp)
-    vb = d5 * d2 - d1 * d6
-    if vb <= 0 and d2 >= 0 and d6 <= 0:
-        q = ap - ac * (d2 / (d2 - d6))
-        return _dot(q, q)
-    va = d3 * d6 - d5 * d4
-    if va <= 0 and (d4 - d3) >= 0 and (d5 - d6) >= 0:
-        q = bp - (c - b) * ((d4 - d3) / ((d4 - d3) + (d5 - d6)))
-        return _dot(q, q)
-    whole = va + vb + vc
-    if whole == 0.0:
-        return min(_dot(ap, ap), min(_dot(bp, bp), _dot(cp, cp)))
-    q = ap - ab * (vb / whole) - ac * (vc / whole)
-    return _dot(q, q)
 
 
 def within(mesh: TriMesh, first: Vec, pitch: float, shape: tuple[int, ...]) -> Bools:
