@@ -2,8 +2,10 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from math import dist
 
 from packlayout.drive.drive import Driving, PackData, drive
+from packlayout.drive.shaft import static_angle_deg
 from packlayout.electrical.pack import pack_of
 from packlayout.electrical.wire import Surroundings, Wiring, wire
 from packlayout.frame.bolting import bolts_of
@@ -19,7 +21,7 @@ from packlayout.model.check import Check, unknown
 from packlayout.model.geometry import Box, MassItem
 from packlayout.model.layout import Layout
 from packlayout.placement.forms import access_rooms, slabs
-from packlayout.price import Bill
+from packlayout.price import Bill, price
 
 PACK_OHM = 0.1  # of a pack whose modules state no resistance (common practice, no source)
 Progress = Callable[[str], None]
@@ -81,6 +83,40 @@ def bill_of(framed: Framed | None, wiring: Wiring | None) -> Bill:
         return Bill(cables=cables, hoses_m=hoses)
     bolts = tuple((b.thread, b.count) for b in bolts_of(frame, framed.legs, framed.case.threads))
     return Bill(len(frame.members), len(frame.plates), len(framed.legs), frame.mass_kg, cables, hoses, bolts)
+
+
+def outcome(case: Case, layout: Layout) -> dict[str, float]:
+    """What hangs on a layout, for layouts laid side by side: cables as they run, shaft angle, price.
+
+    Reckoned round a frame drawn with the sections of the brief, without brackets and not solved, so that it stands on
+    the same footing for each layout and is quick.
+
+    Args:
+        case: What was read.
+        layout: Where the parts stand.
+
+    Returns:
+        `cables_without_way`, `routed_cable_length_mm` (all high-voltage runs; one without a way counts with the
+        straight line between its ports, which is the least it can be), `shaft_angle_deg` (the greater of both joints
+        at kerb height), `price` in the shop's currency. What cannot be reckoned is left out.
+    """
+    framed = frame_for(case, layout, brackets=False)
+    wiring = wired(case, layout, framed)
+    found: dict[str, float] = {}
+    if wiring.runs:
+        found["cables_without_way"] = float(sum(run.line is None for run in wiring.runs))
+        found["routed_cable_length_mm"] = sum(
+            dist(run.start.at, run.goal.at) if run.line is None else run.length_mm
+            for run in wiring.runs
+            if run.kind == "HV"
+        )
+    angle = static_angle_deg(case, layout)
+    if angle is not None:
+        found["shaft_angle_deg"] = angle
+    priced = price(case, layout, bill_of(framed, wiring))
+    if priced is not None:
+        found["price"] = priced.total.value
+    return found
 
 
 def rooms_of(case: Case, layout: Layout) -> tuple[Box, ...]:

@@ -3,7 +3,7 @@
 No files, no screen.
 """
 
-from collections.abc import Collection, Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import islice
 from math import inf
@@ -21,9 +21,10 @@ from packlayout.model.check import Check
 from packlayout.model.geometry import MassItem
 from packlayout.model.layout import Layout
 from packlayout.model.weighed import AsBuilt
-from packlayout.placement.archive import structure, titled
+from packlayout.placement import aims
+from packlayout.placement.archive import beaten, structure, titled
 from packlayout.placement.place import judge_layout, nearby, place, refine
-from packlayout.placement.result import Placed
+from packlayout.placement.result import Placed, Scored
 from packlayout.placement.verify import check_layout
 from packlayout.price import Price, price
 from packlayout.stages import (
@@ -34,6 +35,7 @@ from packlayout.stages import (
     driven,
     frame_for,
     frame_items,
+    outcome,
     silent,
     wired,
     with_same_sections,
@@ -82,6 +84,7 @@ SHIFTED_LAYOUTS = 2
 SHIFTS = 16
 SOLVED = 4
 LOOKED = 12
+BLOCKED = "cables_without_way"
 LEG_MM = 300.0  # this much leg weighs as much as one unit of the aims, 10 kg on an axle (common practice, no source)
 NOT_DONE = (
     "the old body behind the mounting points: an engineer judges it by the reactions given",
@@ -163,19 +166,47 @@ def run(
 def complete(case: Case, seed: int, placed: Placed, progress: Progress = silent) -> Study:
     """The rest of the calculation, once layouts are placed: the best of them with all that hangs on it."""
     base = base_items(case)
-    best = _choose(case, placed, base, progress)
+    beside = _side_by_side(case, placed.layouts, progress)
+    best = _choose(case, beside, base, progress)
     if best is None:
         found = [c for c in placed.checks if c.id == "place.count"]
         return Study(case, seed, placed, None, None, None, ranked(found), NOT_DONE)
-    others = tuple(s.layout for s in placed.layouts if s.structure != structure(best.layout))
+    chosen = next(s for s in beside if s.structure == structure(best.layout))
     best = _at_rest(case, best, base, progress)
     # all layouts judged with the same burden, so that their figures can be laid side by side
     burden = (*base, *best.items)
-    judged = titled(
-        case, tuple(judge_layout(case, layout, burden).layouts[0] for layout in (best.layout, *others))
-    )
+    first = _again(case, best.layout, burden, chosen)
+    others = [_again(case, s.layout, burden, s) for s in beside if s is not chosen]
+    # what was as good in other aims before may be beaten now that more is known of all
+    others = [s for s in others if not any(beaten(s, other) for other in (first, *others))]
+    others.sort(key=lambda s: (s.objectives.get(BLOCKED, 0.0), s.score, s.structure))
+    judged = titled(case, (first, *others))
     best = replace(best, layout=judged[0].layout)
     return _close(seed, replace(placed, layouts=judged), best, progress)
+
+
+def _side_by_side(case: Case, offered: Sequence[Scored], progress: Progress) -> tuple[Scored, ...]:
+    """The layouts with what hangs on each: cables as they run, shaft angle, price; a single one is not compared."""
+    if len(offered) < 2:
+        return tuple(offered)
+    progress(f"cables, shaft and price of {len(offered)} layouts")
+    found = [outcome(case, scored.layout) for scored in offered]
+    least = min((figures["price"] for figures in found if "price" in figures), default=0.0)
+    for figures in found:
+        if "price" in figures:
+            figures["price_over_least_percent"] = 100 * (figures["price"] / least - 1)
+    return tuple(_with(case, s, figures) for s, figures in zip(offered, found, strict=True))
+
+
+def _with(case: Case, scored: Scored, more: Mapping[str, float]) -> Scored:
+    figures = {**scored.objectives, **more}
+    return replace(scored, objectives=figures, score=aims.score(case, figures))
+
+
+def _again(case: Case, layout: Layout, burden: Sequence[MassItem], before: Scored) -> Scored:
+    """A layout judged with another burden; what hung on it before is kept."""
+    now = judge_layout(case, layout, burden).layouts[0]
+    return _with(case, now, {k: v for k, v in before.objectives.items() if k not in now.objectives})
 
 
 def _wired(layout: Layout, framed: Framed, progress: Progress) -> Worked:
@@ -187,23 +218,27 @@ def _wired(layout: Layout, framed: Framed, progress: Progress) -> Worked:
     return replace(worked, wiring=wired(framed.case, layout, framed))
 
 
-def _choose(case: Case, placed: Placed, burden: tuple[MassItem, ...], progress: Progress) -> Worked | None:
+def _choose(
+    case: Case, offered: Sequence[Scored], burden: tuple[MassItem, ...], progress: Progress
+) -> Worked | None:
     """The best layout whose frame bears its loads and whose cables find a way; failing that, with fewest faults.
 
     Drawing a frame is quick and solving it is not: frames are drawn for all layouts offered, also with the pack
     shifted by up to a few centimetres, and solved in the order of the layouts' scores with a price on the length
-    of the legs, which is what makes a frame weak and heavy.
+    of the legs, which is what makes a frame weak and heavy. What hangs on a layout hangs on its shifts too.
     """
-    drawn: list[tuple[int, float, Layout]] = []
-    for number, scored in enumerate(placed.layouts):
+    drawn: list[tuple[tuple[int, float, float], Layout]] = []
+    for number, scored in enumerate(offered):
         shifts = nearby(case, scored.layout, burden)[:SHIFTS] if number < SHIFTED_LAYOUTS else ()
         for candidate in (scored, *shifts):
             framed = frame_for(case, candidate.layout, brackets=False)
             legs = sum(member.length_mm for leg in framed.legs for member in leg.members)
             failed = sum(check.verdict == "fail" for check in framed.checks)
-            drawn.append((failed, candidate.score + legs / LEG_MM, candidate.layout))
+            sum_ = _with(case, scored, candidate.objectives).score
+            blocked = scored.objectives.get(BLOCKED, 0.0)
+            drawn.append(((failed, blocked, sum_ + legs / LEG_MM), candidate.layout))
     progress(f"{len(drawn)} frames drawn")
-    ranking = [layout for _, _, layout in sorted(drawn, key=lambda row: row[:2])]
+    ranking = [layout for _, layout in sorted(drawn, key=lambda row: row[0])]
     best: Worked | None = None
     for layout in islice(_worth_solving(case, ranking), SOLVED):
         tried = _wired(layout, designed_for(case, layout, progress), progress)

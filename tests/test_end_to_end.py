@@ -130,6 +130,18 @@ def test_every_check_of_the_demo_holds(job: Job):
     assert [c["id"] for c in checks if c["verdict"] not in ("pass", "marginal")] == []
 
 
+def test_each_layout_offered_tells_its_cables_shaft_and_price(job: Job):
+    """The cable of the first as first drawn is near that of its schedule; none is shorter than its ports are apart."""
+    rows = [row["objectives"] for row in job.fit["place"]["layouts"]]
+    if len(rows) < 2:
+        return
+    assert min(row["price_over_least_percent"] for row in rows) == 0.0
+    assert all(row["price"] > 0 and row["shaft_angle_deg"] > 0 for row in rows)
+    assert rows[0]["cables_without_way"] == min(row["cables_without_way"] for row in rows)
+    laid = sum(run["length_mm"] for run in job.fit["wire"]["runs"] if run["kind"] == "HV")
+    assert rows[0]["routed_cable_length_mm"] == pytest.approx(laid, rel=0.25)
+
+
 def test_the_assembly_has_one_solid_for_each_part_and_piece(job: Job):
     layout = YAML(typ="safe").load(job.folder / "layout-1.yaml")
     parts = {row["name"] for row in layout["placements"]}

@@ -8,6 +8,7 @@ import pytest
 
 from packlayout.mass.ledger import base_items
 from packlayout.model.geometry import Box
+from packlayout.placement import aims
 from packlayout.placement.archive import beaten, ranked, structure, titled
 from packlayout.placement.explain import changes, explain, nothing_helps
 from packlayout.placement.levers import (
@@ -47,6 +48,25 @@ def test_a_layout_worse_in_one_aim_and_better_in_none_is_beaten():
     assert beaten(bad, good)
     assert not beaten(good, bad)
     assert [s.structure for s in ranked([bad, good, other])] == ["a", "c"]
+
+
+def test_what_is_known_of_cables_shaft_and_price_counts_and_is_told():
+    case, placed = usual()
+    layout, base = placed.layouts[0].layout, aims.score(usual()[0], AIMS)
+    more = {"routed_cable_length_mm": 2900.0, "shaft_angle_deg": 4.0, "price_over_least_percent": 2.0}
+    weights = case.brief.aims
+    # the routed length in place of the 900 mm along the axes; 2 degrees and 1 percent are a unit each
+    by_hand = base + weights.cable_length * 2.0 + weights.shaft_angle * 2.0 + weights.price * 2.0
+    assert aims.score(case, AIMS | more) == pytest.approx(by_hand, rel=1e-12)
+    dear = Scored(layout, AIMS | more, 2.0, "a")
+    cheap = Scored(
+        layout, {**AIMS, **more, "price_over_least_percent": 0.0, "front_axle_change_kg": 3.0}, 3.0, "b"
+    )
+    titles = [s.layout.title for s in titled(case, (dear, cheap))]
+    assert titles[1] == "In one block, it is cheapest: 0.0 % over the cheapest."
+    assert not beaten(dear, cheap)
+    assert not beaten(cheap, dear)
+    assert beaten(Scored(layout, dear.objectives | {"cables_without_way": 1.0}, 2.0, "c"), dear)
 
 
 def test_a_low_keep_out_is_moved_up_as_far_as_needed():

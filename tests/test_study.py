@@ -7,7 +7,9 @@ import pytest
 from packlayout import study
 from packlayout.mass.ledger import base_items
 from packlayout.model.geometry import Box
-from packlayout.placement.place import refine
+from packlayout.model.layout import Layout
+from packlayout.placement.archive import structure
+from packlayout.placement.place import place, refine
 from tests.bays import MOUNTS, job
 
 
@@ -45,6 +47,35 @@ def test_the_first_layout_offered_is_the_one_all_else_belongs_to():
     _, done = usual()
     assert done.placed is not None
     assert done.placed.layouts[0].layout == done.layout
+
+
+def test_price_and_cables_decide_between_layouts(monkeypatch: pytest.MonkeyPatch):
+    """The layout that comes first by itself gives place when it is dear, and comes last when a cable has no way."""
+    case, done = usual()
+    assert done.placed is not None
+    assert done.layout is not None
+    placed = place(case, base_items(case))
+    best = structure(placed.layouts[0].layout)
+    assert len(placed.layouts) > 2
+
+    def dear(_: object, layout: Layout) -> dict[str, float]:
+        return {"price": 2000.0 if structure(layout) == best else 1000.0, "shaft_angle_deg": 3.0}
+
+    def blocked(_: object, layout: Layout) -> dict[str, float]:
+        return {"cables_without_way": float(structure(layout) == best), "routed_cable_length_mm": 3000.0}
+
+    for told, key, figure in (
+        (dear, "price_over_least_percent", 100.0),
+        (blocked, "cables_without_way", 1.0),
+    ):
+        monkeypatch.setattr(study, "outcome", told)
+        made = study.complete(case, 0, placed)
+        assert made.layout is not None
+        assert made.placed is not None
+        assert structure(made.layout) != best
+        rows = {s.structure: s.objectives for s in made.placed.layouts}
+        assert rows[structure(made.layout)][key] == 0.0
+        assert rows.get(best, {key: figure})[key] == pytest.approx(figure)
 
 
 def test_what_is_not_computed_is_said():

@@ -88,7 +88,7 @@ def place(
 
         from packlayout.export import write
         from packlayout.export.documents import place_json
-        from packlayout.export.summary import check_lines, headline, layout_lines
+        from packlayout.export.summary import check_lines, headline, layout_lines, side_by_side_lines
 
         start = perf_counter()
         study = study_of(brief, layout, seed, say_to(quiet), hold)
@@ -98,7 +98,7 @@ def place(
             print_json(place_json(study, elapsed_s=perf_counter() - start))
         else:
             lines = layout_lines(study.layout) if study.layout else []
-            print_groups(headline(study), lines, check_lines(study.checks))
+            print_groups(headline(study), lines, side_by_side_lines(study), check_lines(study.checks))
             print(f"\nWritten to {folder}: {', '.join(w.path.name for w in written)}")
         close(study)
 

@@ -128,6 +128,8 @@ def _layouts(study: Study) -> tuple[Block, ...]:
     if table.rows:
         words = "Each layout is a file beside this report that can be edited and read back."
         blocks = [Text(f"{words} All that follows belongs to the first one."), table]
+        beside = tables.aims_table(study)
+        blocks += [Head("Side by side"), beside] if beside.rows else []
     if study.placed is not None and study.placed.why_not_more:
         blocks += [Head("Why not more"), Bullets(tuple(study.placed.why_not_more))]
     if study.layout is not None:

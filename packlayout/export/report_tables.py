@@ -9,6 +9,7 @@ from packlayout.export.lists import hole_words
 from packlayout.export.palette import PART_COLOURS
 from packlayout.export.piece_marks import SawCut, plate_marks, tube_marks
 from packlayout.export.report_answers import SIGNS, places_of, unit_of
+from packlayout.export.side_by_side import FOOTING, side_by_side
 from packlayout.frame.tubes import TubeFrame
 from packlayout.mass.weighing import Weighing
 from packlayout.model.brief import Case
@@ -21,26 +22,20 @@ from packlayout.units import Measured
 
 
 def layout_table(study: Study) -> Table:
-    """All layouts with what they came to."""
-    scored = study.placed.layouts if study.placed is not None else ()
-    aims = sorted({aim for one in scored for aim in one.objectives})
-    rows: list[tuple[str, ...]] = []
-    for n, layout in enumerate(layouts(study), start=1):
-        figures = [
-            number(scored[n - 1].objectives[aim]) if aim in scored[n - 1].objectives else "" for aim in aims
-        ]
-        rows.append((file_of(n), layout.title or "as given", str(len(layout.modules)), *figures))
-    head = ("file", "what it is", "modules", *(_aim(aim) for aim in aims))
-    rest = 0.57 / max(1, len(head) - 2)
-    shares = (0.13, 0.3, *(rest for _ in head[2:]))
-    caption = "Each figure against the original; the first layout is the one that all that follows belongs to"
-    return Table(head, tuple(rows), frozenset(range(2, len(head))), caption, close=True, shares=shares)
+    """All layouts, each with what it is best at."""
+    rows = [
+        (file_of(n), layout.title or "as given", str(len(layout.modules)))
+        for n, layout in enumerate(layouts(study), start=1)
+    ]
+    return Table(("file", "what it is", "modules"), tuple(rows), frozenset({2}), shares=(0.18, 0.7, 0.12))
 
 
-def _aim(key: str) -> str:
-    words, _, unit = key.rpartition("_")
-    text = f"{words.replace('_', ' ')}, {unit}" if words and unit in ("kg", "mm") else key.replace("_", " ")
-    return text.replace("cg ", "CG ")
+def aims_table(study: Study) -> Table:
+    """What each layout comes to, side by side; no rows for a single one."""
+    head, rows = side_by_side(study)
+    rest = 0.6 / max(1, len(head) - 1)
+    shares = (0.4, *(rest for _ in head[1:]))
+    return Table(head, rows, frozenset(range(1, len(head))), FOOTING, shares=shares)
 
 
 def placement_table(case: Case, layout: Layout) -> Table:

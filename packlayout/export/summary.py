@@ -6,6 +6,7 @@ from packlayout.export.danger import danger
 from packlayout.export.figures import figure, number, typed
 from packlayout.export.report_answers import places_of, unit_of
 from packlayout.export.report_brackets import BRACKET_HEAD, bracket_lines
+from packlayout.export.side_by_side import FOOTING, side_by_side
 from packlayout.export.structure_summary import (
     REACTION_HEAD,
     REACTIONS,
@@ -69,6 +70,15 @@ def _fits(study: Study) -> list[str]:
         f"{study.case.vehicle.name}: the pack {fits}: {count.packed} of {count.wanted} modules placed; {verdict}.",
         *(f"  {line}" for line in study.placed.why_not_more),
     ]
+
+
+def side_by_side_lines(study: Study) -> list[str]:
+    """The layouts offered, what each is best at, and their figures side by side; nothing for a single one."""
+    head, rows = side_by_side(study)
+    if not rows or study.placed is None:
+        return []
+    titles = [f"{n}: {one.layout.title}" for n, one in enumerate(study.placed.layouts, start=1)]
+    return [*titles, "", *table(head, [[typed(cell) for cell in row] for row in rows]), FOOTING]
 
 
 def layout_lines(layout: Layout) -> list[str]:

@@ -154,8 +154,13 @@ class Clearances(Record):
 class Aims(Record):
     """How much each aim counts against the others; nought leaves it out.
 
+    The search works with a cable length along the axes; where layouts are set side by side, cables are routed, and
+    `cable_length` goes by that. Shaft angle and price count there alone: within one layout they hardly change.
+
     Attributes:
         splitting: For each block beyond the first.
+        shaft_angle: For the greater joint angle of the propeller shaft at kerb height.
+        price: For each percent above the cheapest layout offered.
         front_target_kg: Front axle load to aim at; left out, that of the original.
         rear_target_kg: Rear axle load to aim at; left out, that of the original.
         axle_band_kg: How far from its target an axle may be at no cost.
@@ -168,6 +173,8 @@ class Aims(Record):
     compactness: Share = 0.3
     cable_length: Share = 0.5
     splitting: Share = 0.3
+    shaft_angle: Share = 0.3
+    price: Share = 0.3
     front_target_kg: Annotated[float, Within("kg", 50, 5000)] | None = None
     rear_target_kg: Annotated[float, Within("kg", 50, 5000)] | None = None
     axle_band_kg: Annotated[float, Within("kg", 0, 500)] = 0.0

@@ -18,6 +18,7 @@ from packlayout.placement.forms import port_of
 
 # one unit of each aim in the sum: what a shop would trade against the others (common practice, no source)
 AXLE_KG, SIDE_KG, HEIGHT_MM, COMPACT_MM, CABLE_MM = 10.0, 10.0, 20.0, 1000.0, 1000.0
+SHAFT_DEG, PRICE_PERCENT = 2.0, 1.0
 
 HV_LINKS: tuple[tuple[str, str], ...] = (
     ("battery module", "junction box"),
@@ -119,16 +120,22 @@ def objectives(case: Case, layout: Layout, aim_at: Targets) -> dict[str, float]:
 
 
 def score(case: Case, found: dict[str, float]) -> float:
-    """The weighed sum of the aims; smaller is better."""
+    """The weighed sum of the aims; smaller is better.
+
+    Where the figures tell of routed cables, the cable length goes by those; what they do not tell costs nothing.
+    """
     aims = case.brief.aims
+    cable = found.get("routed_cable_length_mm", found["cable_length_mm"])
     return (
         aims.front_axle * max(0.0, abs(found["front_axle_change_kg"]) - aims.axle_band_kg) / AXLE_KG
         + aims.rear_axle * max(0.0, abs(found["rear_axle_change_kg"]) - aims.axle_band_kg) / AXLE_KG
         + aims.side_balance * abs(found["side_difference_kg"]) / SIDE_KG
         + aims.cg_height * max(0.0, found["cg_height_change_mm"]) / HEIGHT_MM
         + aims.compactness * found["compactness_mm"] / COMPACT_MM
-        + aims.cable_length * found["cable_length_mm"] / CABLE_MM
+        + aims.cable_length * cable / CABLE_MM
         + aims.splitting * found.get("further_blocks", 0.0)
+        + aims.shaft_angle * found.get("shaft_angle_deg", 0.0) / SHAFT_DEG
+        + aims.price * found.get("price_over_least_percent", 0.0) / PRICE_PERCENT
     )
 
 

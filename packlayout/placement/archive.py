@@ -13,7 +13,8 @@ STROKE = " / "
 APART_MM = 80.0  # what a shop would call another place (common practice, no source)
 CLOSE: dict[str, float] = {
     "front_axle_change_kg": 0.5, "rear_axle_change_kg": 0.5, "side_difference_kg": 0.5, "cg_height_change_mm": 1.0,
-    "compactness_mm": 10.0, "cable_length_mm": 10.0, "further_blocks": 0.5,
+    "compactness_mm": 10.0, "cable_length_mm": 10.0, "further_blocks": 0.5, "routed_cable_length_mm": 100.0,
+    "shaft_angle_deg": 0.1, "price_over_least_percent": 0.2, "cables_without_way": 0.5,
 }  # fmt: skip
 """Differences in an aim that a shop would not notice (common practice, no source)."""
 
@@ -36,6 +37,13 @@ PRAISE: dict[str, tuple[str, str, str]] = {
     ),
     "compactness_mm": ("keeps its parts closest to the pack", "compactness", "{:.0f} mm in all"),
     "cable_length_mm": ("needs the shortest high-voltage cables", "cable length", "{:.0f} mm in all"),
+    "routed_cable_length_mm": (
+        "needs the shortest high-voltage cables as they run",
+        "length of the cables as they run",
+        "{:.0f} mm in all",
+    ),
+    "shaft_angle_deg": ("runs its propeller shaft straightest", "shaft angle", "{:.1f} deg at kerb height"),
+    "price_over_least_percent": ("is cheapest", "price", "{:.1f} % over the cheapest"),
 }
 """Aim -> what the best in it does, what it is called, its figure."""
 
@@ -128,7 +136,7 @@ def choice(case: Case, pool: Sequence[Scored]) -> list[Scored]:
 
     Other makes of blocks come before other places of the parts, and what is only shifted is left out.
     """
-    weighed = [a for a in PRAISE if _weight(case, a) > 0]
+    weighed = [a for a in PRAISE if _weight(case, a) > 0 and all(a in s.objectives for s in pool)]
     order: list[Scored] = [*pool[:1]]
     order += [min(pool, key=lambda s: (cost(s.objectives, a), s.score)) for a in weighed] if pool else []
     by_words = {s.structure: s for s in pool}
@@ -146,6 +154,7 @@ def _weight(case: Case, aim: str) -> float:
     return {
         "front_axle_change_kg": a.front_axle, "rear_axle_change_kg": a.rear_axle, "side_difference_kg": a.side_balance,
         "cg_height_change_mm": a.cg_height, "compactness_mm": a.compactness, "cable_length_mm": a.cable_length,
+        "routed_cable_length_mm": a.cable_length, "shaft_angle_deg": a.shaft_angle, "price_over_least_percent": a.price,
     }[aim]  # fmt: skip
 
 
@@ -158,9 +167,10 @@ def titled(case: Case, offered: Sequence[Scored]) -> tuple[Scored, ...]:
     spoken: set[str] = set()
     used: set[str] = set()
     least = min((s.score for s in offered), default=0.0)
+    told_of = _tellable(offered)
     for scored in offered:
         where: list[tuple[int, float, str]] = []
-        for aim in PRAISE:
+        for aim in told_of:
             mine = cost(scored.objectives, aim)
             rank = sum(cost(s.objectives, aim) < mine - 1e-9 for s in offered)
             where.append((rank, -_weight(case, aim), aim))
@@ -173,6 +183,17 @@ def titled(case: Case, offered: Sequence[Scored]) -> tuple[Scored, ...]:
         used.add(said)
         made.append(replace(scored, layout=replace(scored.layout, title=said)))
     return tuple(made)
+
+
+def _tellable(offered: Sequence[Scored]) -> list[str]:
+    """Aims that are known of all the layouts and in which they differ by what a shop would notice; else all known."""
+    known = [aim for aim in PRAISE if all(aim in s.objectives for s in offered)]
+    if "routed_cable_length_mm" in known:
+        known.remove("cable_length_mm")  # the estimate of what is known now
+    costs = {aim: [cost(s.objectives, aim) for s in offered] for aim in known}
+    return [
+        aim for aim in known if max(costs[aim], default=0.0) - min(costs[aim], default=0.0) > CLOSE[aim]
+    ] or known
 
 
 def _sentence(scored: Scored, rank: int, aim: str, count: int, first: bool) -> str:
