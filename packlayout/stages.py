@@ -2,13 +2,13 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from math import dist
 
 from packlayout.drive.drive import Driving, PackData, drive
 from packlayout.drive.shaft import static_angle_deg
+from packlayout.electrical.estimate import cable_alone
 from packlayout.electrical.pack import pack_of
 from packlayout.electrical.wire import Surroundings, Wiring, wire
-from packlayout.frame.bolting import bolts_of
+from packlayout.frame.bolting import bolt_items, bolts_of
 from packlayout.frame.checks import check_frame
 from packlayout.frame.design import Designed, design
 from packlayout.frame.generate import generate
@@ -52,6 +52,11 @@ class Framed:
 
 def wired(case: Case, layout: Layout, framed: Framed | None) -> Wiring:
     """Pack electrics, protection and cable runs of a layout, clear of parts, frame, access room and body."""
+    return wire(case, layout, _around(case, layout, framed))
+
+
+def _around(case: Case, layout: Layout, framed: Framed | None) -> Surroundings:
+    """Frame and access room, which cables keep clear of."""
     frame = framed.frame if framed is not None else None
     solids = () if frame is None else (
         *((m.name, member_mesh(m)) for m in frame.members),
@@ -60,7 +65,7 @@ def wired(case: Case, layout: Layout, framed: Framed | None) -> Wiring:
     rooms = tuple(
         (p.name, room.box) for p in layout.placements for room in access_rooms(case.parts[p.part], p.pose)
     )
-    return wire(case, layout, Surroundings(solids, rooms))
+    return Surroundings(solids, rooms)
 
 
 def driven(case: Case, layout: Layout, weighing: Weighing) -> Driving:
@@ -88,8 +93,8 @@ def bill_of(framed: Framed | None, wiring: Wiring | None) -> Bill:
 def outcome(case: Case, layout: Layout) -> dict[str, float]:
     """What hangs on a layout, for layouts laid side by side: cables as they run, shaft angle, price.
 
-    Reckoned round a frame drawn with the sections of the brief, without brackets and not solved, so that it stands on
-    the same footing for each layout and is quick.
+    Reckoned round a frame drawn with the sections of the brief, without brackets and not solved, each cable as if it
+    were the only one, so that it stands on the same footing for each layout and is quick.
 
     Args:
         case: What was read.
@@ -98,22 +103,20 @@ def outcome(case: Case, layout: Layout) -> dict[str, float]:
     Returns:
         `cables_without_way`, `routed_cable_length_mm` (all high-voltage runs; one without a way counts with the
         straight line between its ports, which is the least it can be), `shaft_angle_deg` (the greater of both joints
-        at kerb height), `price` in the shop's currency. What cannot be reckoned is left out.
+        at kerb height), `price` in the shop's currency, without hoses. What cannot be reckoned is left out.
     """
     framed = frame_for(case, layout, brackets=False)
-    wiring = wired(case, layout, framed)
+    bill = bill_of(framed, None)
     found: dict[str, float] = {}
-    if wiring.runs:
-        found["cables_without_way"] = float(sum(run.line is None for run in wiring.runs))
-        found["routed_cable_length_mm"] = sum(
-            dist(run.start.at, run.goal.at) if run.line is None else run.length_mm
-            for run in wiring.runs
-            if run.kind == "HV"
-        )
+    alone = cable_alone(case, layout, _around(case, layout, framed))
+    if alone is not None:
+        found["cables_without_way"] = float(len(alone.without_way))
+        found["routed_cable_length_mm"] = alone.length_mm
+        bill = replace(bill, cables=alone.cables)
     angle = static_angle_deg(case, layout)
     if angle is not None:
         found["shaft_angle_deg"] = angle
-    priced = price(case, layout, bill_of(framed, wiring))
+    priced = price(case, layout, bill)
     if priced is not None:
         found["price"] = priced.total.value
     return found
@@ -167,5 +170,7 @@ def with_same_sections(framed: Framed, layout: Layout, progress: Progress) -> Fr
 
 
 def frame_items(framed: Framed | None) -> tuple[MassItem, ...]:
-    """What the frame weighs; nothing where there is none."""
-    return framed.frame.mass_items if framed is not None and framed.frame is not None else ()
+    """What the frame and its bolts weigh; nothing where there is none."""
+    if framed is None or framed.frame is None:
+        return ()
+    return (*framed.frame.mass_items, *bolt_items(framed.frame, framed.legs, framed.case.threads))

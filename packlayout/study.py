@@ -3,13 +3,12 @@
 No files, no screen.
 """
 
-from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
-from itertools import islice
 from math import inf
 
+from packlayout.choosing import BLOCKED, Worked, choose, side_by_side, wired_up, with_figures
 from packlayout.drive.drive import Driving
-from packlayout.drive.shaft import shaft
 from packlayout.electrical.wire import Wiring
 from packlayout.errors import GeometryError
 from packlayout.mass.as_built import as_built
@@ -21,9 +20,8 @@ from packlayout.model.check import Check
 from packlayout.model.geometry import MassItem
 from packlayout.model.layout import Layout
 from packlayout.model.weighed import AsBuilt
-from packlayout.placement import aims
-from packlayout.placement.archive import beaten, structure, titled
-from packlayout.placement.place import judge_layout, nearby, place, refine
+from packlayout.placement.archive import beaten, titled
+from packlayout.placement.place import judge_layout, place, refine
 from packlayout.placement.result import Placed, Scored
 from packlayout.placement.verify import check_layout
 from packlayout.price import Price, price
@@ -33,9 +31,7 @@ from packlayout.stages import (
     bill_of,
     designed_for,
     driven,
-    frame_for,
     frame_items,
-    outcome,
     silent,
     wired,
     with_same_sections,
@@ -80,52 +76,10 @@ class Study:
 ROUNDS = 4
 STILL_MM = 1.0
 STILL_KG = 0.1
-SHIFTED_LAYOUTS = 2
-SHIFTS = 16
-SOLVED = 4
-LOOKED = 12
-BLOCKED = "cables_without_way"
-LEG_MM = 300.0  # this much leg weighs as much as one unit of the aims, 10 kg on an axle (common practice, no source)
 NOT_DONE = (
     "the old body behind the mounting points: an engineer judges it by the reactions given",
     "the bearer of motor and reduction gear: it is taken as the survey states it",
 )
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Worked:
-    """A layout with its frame and its cables, before it is weighed.
-
-    Attributes:
-        layout: Where the parts stand.
-        framed: Its frame, as judged.
-        wiring: Its cables; None while the frame fails, since cables round a frame that cannot be mean nothing.
-    """
-
-    layout: Layout
-    framed: Framed
-    wiring: Wiring | None
-
-    @property
-    def faults(self) -> tuple[int, float]:
-        """Failed checks of the frame, then cables without a way."""
-        blocked = inf if self.wiring is None else sum(run.line is None for run in self.wiring.runs)
-        return sum(check.verdict == "fail" for check in self.framed.checks), blocked
-
-    @property
-    def items(self) -> tuple[MassItem, ...]:
-        """What frame, cables and propeller shaft weigh."""
-        turning = shaft(self.framed.case, self.layout)
-        return (
-            *frame_items(self.framed),
-            *(self.wiring.items if self.wiring is not None else ()),
-            *(turning.items if turning is not None else ()),
-        )
-
-    @property
-    def mass_kg(self) -> float:
-        """Of all its items."""
-        return sum(item.mass.value for item in self.items)
 
 
 def run(
@@ -156,7 +110,7 @@ def run(
     """
     base = base_items(case)
     if layout is not None:
-        given = _wired(layout, designed_for(case, layout, progress), progress)
+        given = wired_up(layout, designed_for(case, layout, progress), progress)
         placed = judge_layout(given.framed.case, layout, (*base, *given.items))
         return _close(seed, placed, given, progress)
     progress("placing")
@@ -166,12 +120,12 @@ def run(
 def complete(case: Case, seed: int, placed: Placed, progress: Progress = silent) -> Study:
     """The rest of the calculation, once layouts are placed: the best of them with all that hangs on it."""
     base = base_items(case)
-    beside = _side_by_side(case, placed.layouts, progress)
-    best = _choose(case, beside, base, progress)
-    if best is None:
+    beside = side_by_side(case, placed.layouts, progress)
+    taken = choose(case, beside, base, progress)
+    if taken is None:
         found = [c for c in placed.checks if c.id == "place.count"]
         return Study(case, seed, placed, None, None, None, ranked(found), NOT_DONE)
-    chosen = next(s for s in beside if s.structure == structure(best.layout))
+    chosen, best = taken
     best = _at_rest(case, best, base, progress)
     # all layouts judged with the same burden, so that their figures can be laid side by side
     burden = (*base, *best.items)
@@ -185,88 +139,10 @@ def complete(case: Case, seed: int, placed: Placed, progress: Progress = silent)
     return _close(seed, replace(placed, layouts=judged), best, progress)
 
 
-def _side_by_side(case: Case, offered: Sequence[Scored], progress: Progress) -> tuple[Scored, ...]:
-    """The layouts with what hangs on each: cables as they run, shaft angle, price; a single one is not compared."""
-    if len(offered) < 2:
-        return tuple(offered)
-    progress(f"cables, shaft and price of {len(offered)} layouts")
-    found = [outcome(case, scored.layout) for scored in offered]
-    least = min((figures["price"] for figures in found if "price" in figures), default=0.0)
-    for figures in found:
-        if "price" in figures:
-            figures["price_over_least_percent"] = 100 * (figures["price"] / least - 1)
-    return tuple(_with(case, s, figures) for s, figures in zip(offered, found, strict=True))
-
-
-def _with(case: Case, scored: Scored, more: Mapping[str, float]) -> Scored:
-    figures = {**scored.objectives, **more}
-    return replace(scored, objectives=figures, score=aims.score(case, figures))
-
-
 def _again(case: Case, layout: Layout, burden: Sequence[MassItem], before: Scored) -> Scored:
     """A layout judged with another burden; what hung on it before is kept."""
     now = judge_layout(case, layout, burden).layouts[0]
-    return _with(case, now, {k: v for k, v in before.objectives.items() if k not in now.objectives})
-
-
-def _wired(layout: Layout, framed: Framed, progress: Progress) -> Worked:
-    """A layout with its frame, and its cables when the frame holds."""
-    worked = Worked(layout, framed, None)
-    if worked.faults[0]:
-        return worked
-    progress("routing cables")
-    return replace(worked, wiring=wired(framed.case, layout, framed))
-
-
-def _choose(
-    case: Case, offered: Sequence[Scored], burden: tuple[MassItem, ...], progress: Progress
-) -> Worked | None:
-    """The best layout whose frame bears its loads and whose cables find a way; failing that, with fewest faults.
-
-    Drawing a frame is quick and solving it is not: frames are drawn for all layouts offered, also with the pack
-    shifted by up to a few centimetres, and solved in the order of the layouts' scores with a price on the length
-    of the legs, which is what makes a frame weak and heavy. What hangs on a layout hangs on its shifts too.
-    """
-    drawn: list[tuple[tuple[int, float, float], Layout]] = []
-    for number, scored in enumerate(offered):
-        shifts = nearby(case, scored.layout, burden)[:SHIFTS] if number < SHIFTED_LAYOUTS else ()
-        for candidate in (scored, *shifts):
-            framed = frame_for(case, candidate.layout, brackets=False)
-            legs = sum(member.length_mm for leg in framed.legs for member in leg.members)
-            failed = sum(check.verdict == "fail" for check in framed.checks)
-            sum_ = _with(case, scored, candidate.objectives).score
-            blocked = scored.objectives.get(BLOCKED, 0.0)
-            drawn.append(((failed, blocked, sum_ + legs / LEG_MM), candidate.layout))
-    progress(f"{len(drawn)} frames drawn")
-    ranking = [layout for _, layout in sorted(drawn, key=lambda row: row[0])]
-    best: Worked | None = None
-    for layout in islice(_worth_solving(case, ranking), SOLVED):
-        tried = _wired(layout, designed_for(case, layout, progress), progress)
-        if best is None or tried.faults < best.faults:
-            best = tried
-        if best.faults == (0, 0):
-            break
-    return best
-
-
-def _worth_solving(case: Case, ranking: Sequence[Layout]) -> Iterator[Layout]:
-    """Layouts that hold by themselves and whose whole frame, brackets too, can be drawn; then the rest.
-
-    Where none holds by itself the first is better than none to show.
-    """
-    later: list[Layout] = []
-    for layout in ranking[:LOOKED]:
-        if _fails(check_layout(case, layout)):
-            continue
-        if _fails(frame_for(case, layout).checks):
-            later.append(layout)
-        else:
-            yield layout
-    yield from later or ranking[:1]
-
-
-def _fails(checks: Iterable[Check]) -> bool:
-    return any(check.verdict == "fail" for check in checks)
+    return with_figures(case, now, {k: v for k, v in before.objectives.items() if k not in now.objectives})
 
 
 def _at_rest(case: Case, first: Worked, base: tuple[MassItem, ...], progress: Progress) -> Worked:
@@ -290,7 +166,7 @@ def _at_rest(case: Case, first: Worked, base: tuple[MassItem, ...], progress: Pr
     if best is first:
         return first
     # sections chosen anew where it came to rest, as for a layout that is given: the layout alone decides them
-    rested = _wired(best.layout, designed_for(case, best.layout, progress), progress)
+    rested = wired_up(best.layout, designed_for(case, best.layout, progress), progress)
     return rested if rested.faults <= first.faults else first
 
 

@@ -1,7 +1,7 @@
 """Cable runs: sizing, bundles, mass, drop, conduit, and the wiring as a whole."""
 
 from dataclasses import replace
-from math import pi
+from math import dist, pi
 
 import numpy as np
 import pytest
@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from packlayout.electrical.cables import BUNDLE, Run, bundle_circle, cable_items, check_runs
 from packlayout.electrical.copper import resistance_at
-from packlayout.electrical.estimate import least_cable_mm
+from packlayout.electrical.estimate import cable_alone
 from packlayout.electrical.pack import pack_of
 from packlayout.electrical.protection import protect
 from packlayout.electrical.wanted import wanted_runs
@@ -133,12 +133,16 @@ def test_runs_keep_clear_of_one_another() -> None:
             assert gap >= r + s - 0.5  # chords stand off their arcs
 
 
-def test_no_run_is_shorter_than_the_estimate() -> None:
+def test_cables_alone_have_the_length_of_those_laid_where_none_is_in_the_way() -> None:
     case, layout = wired()
-    least = least_cable_mm(case, layout)
-    assert least is not None
-    assert 0 < least <= wire(case, layout, Surroundings()).cable_mm
-    assert least_cable_mm(case, Layout(())) is None
+    alone = cable_alone(case, layout, Surroundings())
+    laid = wire(case, layout, Surroundings())
+    assert alone is not None
+    assert alone.without_way == ()
+    straight = sum(dist(r.start.at, r.goal.at) for r in laid.runs if r.kind == "HV")
+    assert straight <= alone.length_mm == pytest.approx(laid.cable_mm, rel=0.1)
+    assert len(alone.cables) == sum(r.kind == "HV" for r in laid.runs)
+    assert cable_alone(case, Layout(()), Surroundings()) is None
 
 
 # ---- refusal

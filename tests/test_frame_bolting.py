@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from packlayout.frame.bolting import MASS_SHARE, bolts_of, bore_mm, bores
+from packlayout.frame.bolting import MASS_SHARE, bolt_items, bolts_of, bore_mm, bores
 from packlayout.frame.tubes import Member, Plate, TubeFrame
 from packlayout.model.catalogue import Thread
 from packlayout.model.geometry import Pose, Vec
@@ -60,6 +60,17 @@ def test_a_plate_on_nothing_is_bolted_through() -> None:
     assert (found.length_mm, found.least, found.with_what) == (25.0, True, "nut and washers")
 
 
+def test_bolts_stand_in_the_weighing_amid_their_holes() -> None:
+    """The two bolts of the cap sit at x 214 and 276, so their middle is at 245; their mass is that of the list."""
+    (found,) = bolts_of(frame(CAP), (), THREADS)
+    (item,) = bolt_items(frame(CAP), (), THREADS)
+    assert found.mass is not None
+    assert item.name == f"bolts of {CAP.group}"
+    assert item.mass.value == pytest.approx(found.mass.value)
+    assert item.mass.tolerance == pytest.approx(found.mass.tolerance)
+    assert item.position[0].value == pytest.approx(245.0)
+
+
 # ---- reference
 
 
@@ -90,6 +101,8 @@ def test_every_hole_gets_one_bolt(count: int, thick: float) -> None:
     plates = (replace(FOOT, size=(140.0, 60.0, thick), holes=holes), CAP)
     found = bolts_of(frame(*plates), (), THREADS)
     assert sum(b.count for b in found) == count + 2
+    listed = sum(b.mass.value for b in found if b.mass is not None)
+    assert sum(i.mass.value for i in bolt_items(frame(*plates), (), THREADS)) == pytest.approx(listed)
     for bolt in found:
         assert bolt.length_mm is not None
         assert bolt.length_mm % 5 == 0
@@ -97,6 +110,10 @@ def test_every_hole_gets_one_bolt(count: int, thick: float) -> None:
 
 
 # ---- refusal
+
+
+def test_bolts_without_figures_weigh_nothing() -> None:
+    assert bolt_items(frame(replace(FOOT, holes=((30.0, 30.0, 7.3),))), (), THREADS) == ()
 
 
 @pytest.mark.parametrize(("at", "count"), [((200.0, 60.0, -20.0), 0), ((560.0, 26.0, -20.0), 1)])

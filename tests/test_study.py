@@ -4,7 +4,7 @@ from functools import cache
 
 import pytest
 
-from packlayout import study
+from packlayout import choosing, study
 from packlayout.mass.ledger import base_items
 from packlayout.model.geometry import Box
 from packlayout.model.layout import Layout
@@ -68,7 +68,7 @@ def test_price_and_cables_decide_between_layouts(monkeypatch: pytest.MonkeyPatch
         (dear, "price_over_least_percent", 100.0),
         (blocked, "cables_without_way", 1.0),
     ):
-        monkeypatch.setattr(study, "outcome", told)
+        monkeypatch.setattr(choosing, "outcome", told)
         made = study.complete(case, 0, placed)
         assert made.layout is not None
         assert made.placed is not None

@@ -4,8 +4,8 @@ from packlayout.export.figures import number
 from packlayout.study import Study
 
 FOOTING = (
-    "Cables, shaft and price as first drawn, round a frame with the sections of the brief, to stand on the same "
-    "footing; those of the first layout as it is built follow."
+    "To stand on the same footing, cables and price are reckoned round a frame as first drawn, with each cable as if "
+    "it were the only one and without hoses; those of the first layout as it is built follow."
 )
 FIGURES: tuple[tuple[str, str, float, int], ...] = (
     ("front_axle_change_kg", "front axle load against its aim, kg", 1.0, 1),
@@ -16,7 +16,7 @@ FIGURES: tuple[tuple[str, str, float, int], ...] = (
     ("further_blocks", "blocks beyond the first", 1.0, 0),
     ("cable_length_mm", "high-voltage cable along the axes, m", 1e-3, 2),
     ("routed_cable_length_mm", "high-voltage cable as it runs, m", 1e-3, 2),
-    ("cables_without_way", "cables and hoses without a way", 1.0, 0),
+    ("cables_without_way", "high-voltage cables without a way", 1.0, 0),
     ("shaft_angle_deg", "greater joint angle of the shaft, deg", 1.0, 1),
     ("price", "price", 1.0, 0),
     ("price_over_least_percent", "over the cheapest, %", 1.0, 1),

@@ -14,7 +14,7 @@ import numpy as np
 from packlayout.frame.legs import Leg
 from packlayout.frame.tubes import Member, Plate, TubeFrame
 from packlayout.model.catalogue import Thread
-from packlayout.model.geometry import Vec
+from packlayout.model.geometry import MassItem, Vec, exact_point
 from packlayout.units import Measured
 
 NEAR_MM = 0.6
@@ -115,11 +115,59 @@ def bolts_of(frame: TubeFrame, legs: Sequence[Leg], threads: Mapping[str, Thread
 
     Holes of plates that lie on each other and share a middle line are for one bolt.
     """
+    counts: dict[tuple[str, float | None, bool], int] = {}
+    for bolt in _each(frame, legs, threads):
+        counts[bolt.key] = counts.get(bolt.key, 0) + 1
+    return tuple(
+        Bolts(name, count, length, least, "nut and washers" if least else "washer and blind nut",
+              _mass(threads.get(name), length, count, 2 if least else 1))
+        for (name, length, least), count in counts.items()
+    )  # fmt: skip
+
+
+def bolt_items(frame: TubeFrame, legs: Sequence[Leg], threads: Mapping[str, Thread]) -> tuple[MassItem, ...]:
+    """What the bolts weigh, one item for each group of plates that they hold, amid their holes.
+
+    Bolts of a thread without figures weigh nothing here, as `bolts_of` says of them.
+    """
+    sums: dict[str, list[tuple[Measured, Vec]]] = {}
+    for bolt in _each(frame, legs, threads):
+        name, length, least = bolt.key
+        mass = _mass(threads.get(name), length, 1, 2 if least else 1)
+        if mass is not None:
+            sums.setdefault(bolt.group, []).append((mass, bolt.at))
+    made: list[MassItem] = []
+    for group, rows in sums.items():
+        kg = sum(mass.value for mass, _ in rows)
+        middle = (
+            sum(mass.value * at[0] for mass, at in rows) / kg,
+            sum(mass.value * at[1] for mass, at in rows) / kg,
+            sum(mass.value * at[2] for mass, at in rows) / kg,
+        )
+        source = f"{len(rows)} with nuts and washers, computed"
+        made.append(
+            MassItem(
+                f"bolts of {group}", Measured(kg, MASS_SHARE * kg), exact_point(middle), "added", None, source
+            )
+        )
+    return tuple(made)
+
+
+@dataclass(frozen=True, slots=True)
+class _Bolt:
+    """One bolt: the group of the plate under its head, its middle, thread, length, and whether it has a nut."""
+
+    group: str
+    at: Vec
+    key: tuple[str, float | None, bool]
+
+
+def _each(frame: TubeFrame, legs: Sequence[Leg], threads: Mapping[str, Thread]) -> list[_Bolt]:
     feet = {leg.plate.name for leg in legs}
     walls = {member.name: member.section.wall_mm for member in frame.members}
     blind = {(_rounded(bore.at), bore.clearance_mm): walls[bore.member] for bore in bores(frame)}
     by_hole = {row.clearance_hole_mm: row for row in threads.values()}
-    counts: dict[tuple[str, float | None, bool], int] = {}
+    made: list[_Bolt] = []
     for stack in _stacks(sorted(frame.plates, key=lambda p: p.name not in feet)):
         diameter = min(hole.diameter for hole in stack)
         thread = by_hole.get(diameter)
@@ -128,19 +176,17 @@ def bolts_of(frame: TubeFrame, legs: Sequence[Leg], threads: Mapping[str, Thread
         wall = next((blind[end] for end in ends if end in blind), None)
         grip = sum(hole.thick for hole in stack)
         length = _length(grip, thread, wall) if thread is not None else None
-        key = (name, length, wall is None)
-        counts[key] = counts.get(key, 0) + 1
-    return tuple(
-        Bolts(name, count, length, least, "nut and washers" if least else "washer and blind nut",
-              _mass(threads.get(name), length, count, 2 if least else 1))
-        for (name, length, least), count in counts.items()
-    )  # fmt: skip
+        low, high = stack[0].low, stack[0].high
+        middle = ((low[0] + high[0]) / 2, (low[1] + high[1]) / 2, (low[2] + high[2]) / 2)
+        made.append(_Bolt(stack[0].group, middle, (name, length, wall is None)))
+    return made
 
 
 @dataclass(frozen=True, slots=True)
 class _Hole:
-    """One hole of one plate: the ends of its middle line, its diameter, the plate's thickness."""
+    """One hole of one plate: its group, the ends of its middle line, its diameter, the plate's thickness."""
 
+    group: str
     low: Vec
     high: Vec
     diameter: float
@@ -150,7 +196,7 @@ class _Hole:
 def _stacks(plates: Sequence[Plate]) -> list[list[_Hole]]:
     """Holes in which one bolt sits: of plates that lie on each other, with one middle line."""
     holes = [
-        _Hole(p.pose.point((x, y, 0.0)), p.pose.point((x, y, p.size[2])), d, p.size[2])
+        _Hole(p.group, p.pose.point((x, y, 0.0)), p.pose.point((x, y, p.size[2])), d, p.size[2])
         for p in plates for x, y, d in p.holes
     ]  # fmt: skip
     at: dict[Vec, int] = {}

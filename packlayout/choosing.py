@@ -1,0 +1,173 @@
+"""Which of the layouts offered is taken: set side by side, their frames drawn, the best of them solved and wired."""
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from itertools import islice
+from math import inf
+
+from packlayout.drive.shaft import shaft
+from packlayout.electrical.wire import Wiring
+from packlayout.model.brief import Case
+from packlayout.model.check import Check
+from packlayout.model.geometry import MassItem
+from packlayout.model.layout import Layout
+from packlayout.placement import aims
+from packlayout.placement.place import nearby
+from packlayout.placement.result import Scored
+from packlayout.placement.verify import check_layout
+from packlayout.stages import Framed, Progress, designed_for, frame_for, frame_items, outcome, wired
+
+SHIFTED_LAYOUTS = 2
+SHIFTS = 16
+SOLVED = 4
+LOOKED = 12
+BLOCKED = "cables_without_way"
+LEG_MM = 300.0  # this much leg weighs as much as one unit of the aims, 10 kg on an axle (common practice, no source)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Worked:
+    """A layout with its frame and its cables, before it is weighed.
+
+    Attributes:
+        layout: Where the parts stand.
+        framed: Its frame, as judged.
+        wiring: Its cables; None while the frame fails, since cables round a frame that cannot be mean nothing.
+    """
+
+    layout: Layout
+    framed: Framed
+    wiring: Wiring | None
+
+    @property
+    def faults(self) -> tuple[int, float]:
+        """Failed checks of the frame, then cables without a way."""
+        blocked = inf if self.wiring is None else sum(run.line is None for run in self.wiring.runs)
+        return sum(check.verdict == "fail" for check in self.framed.checks), blocked
+
+    @property
+    def items(self) -> tuple[MassItem, ...]:
+        """What frame, cables and propeller shaft weigh."""
+        turning = shaft(self.framed.case, self.layout)
+        return (
+            *frame_items(self.framed),
+            *(self.wiring.items if self.wiring is not None else ()),
+            *(turning.items if turning is not None else ()),
+        )
+
+    @property
+    def mass_kg(self) -> float:
+        """Of all its items."""
+        return sum(item.mass.value for item in self.items)
+
+
+def side_by_side(case: Case, offered: Sequence[Scored], progress: Progress) -> tuple[Scored, ...]:
+    """The layouts with what hangs on each: cables as they run, shaft angle, price; a single one is not compared."""
+    if len(offered) < 2:
+        return tuple(offered)
+    progress(f"cables, shaft and price of {len(offered)} layouts")
+    found = [outcome(case, scored.layout) for scored in offered]
+    least = min((figures["price"] for figures in found if "price" in figures), default=0.0)
+    for figures in found:
+        if "price" in figures:
+            figures["price_over_least_percent"] = 100 * (figures["price"] / least - 1)
+    return tuple(with_figures(case, s, figures) for s, figures in zip(offered, found, strict=True))
+
+
+def with_figures(case: Case, scored: Scored, more: Mapping[str, float]) -> Scored:
+    """A layout with more figures, which count in its score."""
+    figures = {**scored.objectives, **more}
+    return replace(scored, objectives=figures, score=aims.score(case, figures))
+
+
+def wired_up(layout: Layout, framed: Framed, progress: Progress) -> Worked:
+    """A layout with its frame, and its cables when the frame holds."""
+    worked = Worked(layout, framed, None)
+    if worked.faults[0]:
+        return worked
+    progress("routing cables")
+    return replace(worked, wiring=wired(framed.case, layout, framed))
+
+
+def choose(
+    case: Case, offered: Sequence[Scored], burden: tuple[MassItem, ...], progress: Progress
+) -> tuple[Scored, Worked] | None:
+    """The best layout whose frame bears its loads and whose cables find a way; failing that, with fewest faults.
+
+    Drawing a frame is quick and solving it is not: frames are drawn for all layouts offered, also with the pack
+    shifted by up to a few centimetres, and solved in the order of the layouts' scores with a price on the length
+    of the legs, which is what makes a frame weak and heavy. What hangs on a layout hangs on its shifts too.
+
+    Args:
+        case: What was read.
+        offered: Best first, with what hangs on each.
+        burden: Masses that are not placed.
+        progress: Told what is being done.
+
+    Returns:
+        The layout offered that it is, or is a shift of; and what was worked out. None when nothing was offered.
+    """
+    drawn = [row for scored in offered for row in _drawn(case, scored, (scored,))]
+    for number, scored in enumerate(offered):
+        # the first ones are shifted in any case, the others while no frame stands on all its legs
+        if number < SHIFTED_LAYOUTS or all(row.failed for row in drawn):
+            drawn += _drawn(case, scored, nearby(case, scored.layout, burden)[:SHIFTS])
+    progress(f"{len(drawn)} frames drawn")
+    ranking = [(row.layout, row.scored) for row in sorted(drawn, key=lambda row: row.rank)]
+    best: tuple[Scored, Worked] | None = None
+    for layout, scored in islice(_worth_solving(case, ranking), SOLVED):
+        tried = wired_up(layout, designed_for(case, layout, progress), progress)
+        if best is None or tried.faults < best[1].faults:
+            best = scored, tried
+        if best[1].faults == (0, 0):
+            break
+    return best
+
+
+@dataclass(frozen=True, slots=True)
+class _Drawn:
+    """A layout with a frame that was drawn round it.
+
+    Attributes:
+        failed: Failed checks of the frame.
+        rank: Those, then cables without a way, then the aims with a price on the length of the legs.
+        layout: Where the parts stand.
+        scored: The layout offered that it is, or is a shift of.
+    """
+
+    failed: int
+    rank: tuple[int, float, float]
+    layout: Layout
+    scored: Scored
+
+
+def _drawn(case: Case, scored: Scored, candidates: Iterable[Scored]) -> list[_Drawn]:
+    made: list[_Drawn] = []
+    for candidate in candidates:
+        framed = frame_for(case, candidate.layout, brackets=False)
+        legs = sum(member.length_mm for leg in framed.legs for member in leg.members)
+        failed = sum(check.verdict == "fail" for check in framed.checks)
+        total = with_figures(case, scored, candidate.objectives).score + legs / LEG_MM
+        rank = (failed, scored.objectives.get(BLOCKED, 0.0), total)
+        made.append(_Drawn(failed, rank, candidate.layout, scored))
+    return made
+
+
+def _worth_solving(case: Case, ranking: Sequence[tuple[Layout, Scored]]) -> Iterator[tuple[Layout, Scored]]:
+    """Layouts that hold by themselves and whose whole frame, brackets too, can be drawn; then the rest.
+
+    Where none holds by itself the first is better than none to show.
+    """
+    later: list[tuple[Layout, Scored]] = []
+    for layout, scored in ranking[:LOOKED]:
+        if _fails(check_layout(case, layout)):
+            continue
+        if _fails(frame_for(case, layout).checks):
+            later.append((layout, scored))
+        else:
+            yield layout, scored
+    yield from later or ranking[:1]
+
+
+def _fails(checks: Iterable[Check]) -> bool:
+    return any(check.verdict == "fail" for check in checks)
