@@ -6,6 +6,15 @@ from dataclasses import replace
 from packlayout.model.brief import Case
 from packlayout.model.geometry import Box
 from packlayout.model.layout import Layout
+from packlayout.placement.aims import (
+    AXLE_KG,
+    CABLE_MM,
+    COMPACT_MM,
+    HEIGHT_MM,
+    PRICE_PERCENT,
+    SHAFT_DEG,
+    SIDE_KG,
+)
 from packlayout.placement.result import Scored
 
 OFFERED = 8
@@ -17,6 +26,13 @@ CLOSE: dict[str, float] = {
     "shaft_angle_deg": 0.1, "price_over_least_percent": 0.2, "cables_without_way": 0.5,
 }  # fmt: skip
 """Differences in an aim that a shop would not notice (common practice, no source)."""
+
+UNIT: dict[str, float] = {
+    "front_axle_change_kg": AXLE_KG, "rear_axle_change_kg": AXLE_KG, "side_difference_kg": SIDE_KG,
+    "cg_height_change_mm": HEIGHT_MM, "compactness_mm": COMPACT_MM, "cable_length_mm": CABLE_MM,
+    "routed_cable_length_mm": CABLE_MM, "shaft_angle_deg": SHAFT_DEG, "price_over_least_percent": PRICE_PERCENT,
+}  # fmt: skip
+"""What of each aim counts as one in the weighed sum."""
 
 PRAISE: dict[str, tuple[str, str, str]] = {
     "front_axle_change_kg": (
@@ -161,7 +177,8 @@ def _weight(case: Case, aim: str) -> float:
 def titled(case: Case, offered: Sequence[Scored]) -> tuple[Scored, ...]:
     """The layouts with one sentence each on what they are best at among those offered.
 
-    A layout that is first in no aim is told by the aim in which it comes closest to the first.
+    Of several aims in which a layout is first, the one is told in which it leads by most, as the brief weighs them;
+    one that is first in none is told by the aim in which it comes closest to the first.
     """
     made: list[Scored] = []
     spoken: set[str] = set()
@@ -173,7 +190,9 @@ def titled(case: Case, offered: Sequence[Scored]) -> tuple[Scored, ...]:
         for aim in told_of:
             mine = cost(scored.objectives, aim)
             rank = sum(cost(s.objectives, aim) < mine - 1e-9 for s in offered)
-            where.append((rank, -_weight(case, aim), aim))
+            lead = min((cost(s.objectives, aim) - mine for s in offered if s is not scored), default=0.0)
+            worth = _weight(case, aim) * (max(0.0, lead) / UNIT[aim] if rank == 0 else 1.0)
+            where.append((rank, -worth, aim))
         # an aim that is spoken for, or a sentence that is said, is left to the one that had it first
         ranking = sorted(where, key=lambda w: (w[2] in spoken and not w[0], w))
         first = scored.score <= least + 1e-12 and len(offered) > 1
@@ -202,7 +221,13 @@ def _sentence(scored: Scored, rank: int, aim: str, count: int, first: bool) -> s
     shape = "in one block" if blocks == 1 else f"in {blocks} blocks"
     does = words if rank == 0 else f"is {_ordinal(rank + 1)} of {count} in {noun}"
     start = f"Best on all aims together, {shape}, and" if first else f"{shape.capitalize()}, it"
-    return f"{start} {does}: {figure.format(scored.objectives[aim] + 0.0)}."
+    # that the cheapest is nought over the cheapest need not be said
+    told = (
+        ""
+        if rank == 0 and aim == "price_over_least_percent"
+        else f": {figure.format(scored.objectives[aim] + 0.0)}"
+    )
+    return f"{start} {does}{told}."
 
 
 def _ordinal(n: int) -> str:
