@@ -1,7 +1,7 @@
 """The page for everybody: offline, without WebGL, with hostile names, by axe, on small screens."""
 
 import json
-from collections.abc import Callable, Generator
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -9,7 +9,7 @@ from playwright.sync_api import Browser, expect
 
 from packlayout.desk import operations as ops
 from packlayout.desk.session import Desk
-from tests.desk_browser import CHROMIUM, FLOOR, MOTOR_NAME, NEEDED, axle, choose, chromium, opened
+from tests.desk_browser import CHROMIUM, FLOOR, MOTOR_NAME, NEEDED, axle, choose, opened
 from tests.desk_servers import served
 from tests.desks import desk, layout, study_of
 from tests.workshop_files import BRIEF, BRIEF_FILE, FILES, MOTOR
@@ -19,22 +19,10 @@ pytestmark = NEEDED
 Make = Callable[..., Path]
 
 
-@pytest.fixture(scope="module")
-def browser() -> Generator[Browser]:
-    with chromium() as made:
-        yield made
-
-
 @pytest.fixture
 def made(workshop: Make) -> Desk:
     root = workshop({"bays/corrow/vehicle.yaml": FILES["bays/corrow/vehicle.yaml"] + FLOOR})
     return desk(root)
-
-
-@pytest.fixture
-def address(made: Desk) -> Generator[str]:
-    with served(made) as address:
-        yield address
 
 
 # refusal

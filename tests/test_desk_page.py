@@ -4,7 +4,7 @@ import os
 import signal
 import subprocess
 import sys
-from collections.abc import Callable, Generator
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -12,8 +12,7 @@ from playwright.sync_api import Browser, Page, expect
 
 from packlayout.desk import operations as ops
 from packlayout.desk.session import Desk
-from tests.desk_browser import FLOOR, MOTOR_NAME, NEEDED, axle, choose, chromium, in_space, opened, place
-from tests.desk_servers import served
+from tests.desk_browser import FLOOR, MOTOR_NAME, NEEDED, axle, choose, in_space, opened, place
 from tests.desks import desk, layout
 from tests.workshop_files import BRIEF_FILE, FILES
 
@@ -21,34 +20,10 @@ pytestmark = NEEDED
 Make = Callable[..., Path]
 
 
-@pytest.fixture(scope="module")
-def browser() -> Generator[Browser]:
-    with chromium() as made:
-        yield made
-
-
 @pytest.fixture
 def made(workshop: Make) -> Desk:
     root = workshop({"bays/corrow/vehicle.yaml": FILES["bays/corrow/vehicle.yaml"] + FLOOR})
     return desk(root)
-
-
-@pytest.fixture
-def address(made: Desk) -> Generator[str]:
-    with served(made) as address:
-        yield address
-
-
-@pytest.fixture
-def page(browser: Browser, address: str) -> Generator[Page]:
-    tab = browser.new_page(viewport={"width": 1400, "height": 950})
-    faults: list[str] = []
-    tab.on("pageerror", lambda error: faults.append(str(error)))
-    tab.on("console", lambda said: faults.append(said.text) if said.type == "error" else None)
-    opened(tab, address)
-    yield tab
-    tab.close()
-    assert faults == []
 
 
 # by hand

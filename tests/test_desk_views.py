@@ -2,7 +2,7 @@
 
 import io
 import zipfile
-from collections.abc import Callable, Generator
+from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
@@ -12,7 +12,7 @@ from playwright.sync_api import Browser, Page, expect
 
 from packlayout.desk import operations as ops
 from packlayout.desk.session import Desk
-from tests.desk_browser import FLOOR, MOTOR_NAME, NEEDED, axle, choose, chromium, in_space, opened
+from tests.desk_browser import FLOOR, MOTOR_NAME, NEEDED, axle, choose, in_space, opened
 from tests.desk_servers import served
 from tests.desks import desk, layout, study_of
 from tests.workshop_files import FILES
@@ -22,31 +22,12 @@ Make = Callable[..., Path]
 CHARGER_NAME = "Wick 3 charger"
 
 
-@pytest.fixture(scope="module")
-def browser() -> Generator[Browser]:
-    with chromium() as made:
-        yield made
-
-
 @pytest.fixture
 def made(workshop: Make) -> Desk:
     root = workshop({"bays/corrow/vehicle.yaml": FILES["bays/corrow/vehicle.yaml"] + FLOOR})
     made = desk(root)
     made.take_study(made.state, study_of(made, thick_mm=80.0))
     return made
-
-
-@pytest.fixture
-def page(browser: Browser, made: Desk) -> Generator[Page]:
-    with served(made) as address:
-        tab = browser.new_page(viewport={"width": 1400, "height": 950})
-        faults: list[str] = []
-        tab.on("pageerror", lambda error: faults.append(str(error)))
-        tab.on("console", lambda said: faults.append(said.text) if said.type == "error" else None)
-        opened(tab, address)
-        yield tab
-        tab.close()
-    assert faults == []
 
 
 def orange(tab: Page) -> int:

