@@ -15,16 +15,11 @@ from packlayout.model.brief import Case
 from packlayout.model.geometry import Box, Pose, TriMesh, Vec
 from packlayout.model.layout import axis, rotation, turned_size
 from packlayout.model.vehicle import KeepOut
-from packlayout.placement.bound import (
-    Way,
-    lattice_pitch,
-    most_windows,
-    open_windows,
-    points_of,
-    weighed_windows,
-)
+from packlayout.placement.bound import Way, lattice_pitch, most_windows, open_windows, points_of
 from packlayout.placement.clear import space_of
+from packlayout.placement.lattice import Stand, most
 from packlayout.placement.solve import setting
+from packlayout.placement.tables import Cell
 from packlayout.space.cells import Space, all_set
 from packlayout.space.envelope import box_mesh
 
@@ -55,7 +50,7 @@ class Answer:
 
 
 @dataclass(frozen=True)
-class Stand:
+class Turned:
     """One way a module may stand on the lattice: cells it takes, and those in front of its terminals from its own."""
 
     size: Vec
@@ -63,10 +58,10 @@ class Stand:
     room: tuple[tuple[int, int, int], tuple[int, int, int]] | None
 
 
-def stands(case: Case, pitch: Vec, terminals: bool) -> list[Stand]:
+def stands(case: Case, pitch: Vec, terminals: bool) -> list[Turned]:
     """Every way up and turn, those that look alike once."""
     part = case.parts[case.brief.modules.part]
-    made: dict[tuple[object, ...], Stand] = {}
+    made: dict[tuple[object, ...], Turned] = {}
     for up, turn in product(part.up, (0, 90, 180, 270) if terminals else (0, 90)):
         size = turned_size(part.box_size, up, turn)
         cells = (round(size[0] / pitch[0]), round(size[1] / pitch[1]), round(size[2] / pitch[2]))
@@ -80,12 +75,12 @@ def stands(case: Case, pitch: Vec, terminals: bool) -> list[Stand]:
                 n + int(deep) if v > 0.5 else 0 if v < -0.5 else n for n, v in zip(cells, looks, strict=True)
             ]
             room = ((lo[0], lo[1], lo[2]), (hi[0], hi[1], hi[2]))
-        made[size, room] = Stand(size, cells, room)
+        made[size, room] = Turned(size, cells, room)
     return list(made.values())
 
 
 def places(
-    space: Space, ways: list[Stand], pitch: Vec, access_mm: float
+    space: Space, ways: list[Turned], pitch: Vec, access_mm: float
 ) -> tuple[np.ndarray, list[np.ndarray]]:
     """The lattice offset with most places, and the lattice places of each way to stand."""
     best: tuple[int, np.ndarray, list[np.ndarray]] = (-1, np.zeros(3), [])
@@ -140,65 +135,39 @@ def with_motor(case: Case) -> Case | None:
 
 def solve(case: Case, pitch: Vec = EVEN, limit_s: float = 20.0, terminals: bool = False) -> Answer:
     """The most single modules on a lattice; modules take their own box, surfaces keep the body clearance."""
-    from ortools.sat.python import cp_model
-
     start = clock()
     part = case.parts[case.brief.modules.part]
     ways = stands(case, pitch, terminals)
     depth = part.access[0].depth_mm if terminals else 0.0
     _, rows = places(space_of(case, case.brief.modules.zones[0]), ways, pitch, depth)
-    model = cp_model.CpModel()
-    held: dict[tuple[int, int, int], list[cp_model.IntVar]] = {}
-    asked: dict[tuple[int, int, int], list[cp_model.IntVar]] = {}
-    chosen = []
-    for way, places_ in zip(ways, rows, strict=True):
-        for at in places_.tolist():
-            var = model.new_bool_var("")
-            chosen.append(var)
-            for d in product(*(range(n) for n in way.cells)):
-                held.setdefault((at[0] + d[0], at[1] + d[1], at[2] + d[2]), []).append(var)
-            if way.room is not None:
-                for d in product(*(range(a, b) for a, b in zip(*way.room, strict=True))):
-                    asked.setdefault((at[0] + d[0], at[1] + d[1], at[2] + d[2]), []).append(var)
-    for cell, holders in held.items():
-        if cell in asked:  # room in front of terminals may be shared, not filled
-            open_ = model.new_bool_var("")
-            for var in asked[cell]:
-                model.add_implication(var, open_)
-            model.add_at_most_one([*holders, open_])
-        else:
-            model.add_at_most_one(holders)
-    model.maximize(sum(chosen))
-    solver = cp_model.CpSolver()
-    solver.parameters.num_workers = 1
-    solver.parameters.random_seed = 1
+    shape = tuple(max((int(at[:, k].max()) + 1 for at in rows if len(at)), default=1) for k in range(3))
+    made: list[Stand] = []
+    for way, at in zip(ways, rows, strict=True):
+        may = np.zeros(shape, dtype=np.bool_)
+        may[tuple(at.T)] = True
+        made.append(Stand(way.cells, may, way.room))
     # the clock on the wall stops it where other work slows it down; what counts is processor time
-    solver.parameters.max_time_in_seconds = 2 * limit_s
-    status = solver.solve(model) if chosen else None
+    found = most(made, 1e6, (), 2 * limit_s)
     taken = clock() - start
-    if status is None:
-        return Answer(0, 0, True, 0, taken)
-    packed = int(solver.objective_value + 1e-6) if status in (cp_model.OPTIMAL, cp_model.FEASIBLE) else 0
-    bound = int(solver.best_objective_bound + 1e-6)
-    return Answer(packed, bound, status == cp_model.OPTIMAL and taken <= limit_s, len(chosen), taken)
+    return Answer(found.value, found.bound, found.proven and taken <= limit_s, found.places, taken)
 
 
-def bare_bound(case: Case) -> int:
-    """No more single modules than this stand anywhere, close to each other and without cradles."""
+def bare_bound(case: Case, effort: float = 60.0) -> int:
+    """No more single modules than this stand anywhere, close to each other and without cradles.
+
+    The least of two exact proofs over lattices: an even one, and one half as coarse along y and z. `effort` is
+    deterministic time for each, in the solver's own unit.
+    """
     part = case.parts[case.brief.modules.part]
     sizes = sorted({turned_size(part.box_size, up, turn) for up in part.up for turn in (0, 90)})
-    whole = lattice_pitch(sizes)
-    least = []
-    for pitch, exact in ((whole, True), (whole / 2, False)):
-        fold = max(1, round(pitch / (10 if exact else 5)))
-        total = 0
-        for points in points_of(case, pitch / fold):
-            ways = []
-            for size in sizes:
-                n = [max(1, int(side / points.pitch_mm + TINY)) for side in size]
-                ways.append(Way((n[0], n[1], n[2]), open_windows(points.open, n, [0, 0, 0], n)))
-            ways = [w for w in ways if w.may.any()]
-            shape = points.open.shape
-            total += most_windows(shape, ways, fold) if exact else weighed_windows(ways, fold, 1200)
-        least.append(total)
-    return min(least)
+    pitch = lattice_pitch(sizes)
+    fold = 2 * round(pitch / 10)
+    zones = []
+    for points in points_of(case, pitch / fold):
+        ways = []
+        for size in sizes:
+            n = [max(1, int(side / points.pitch_mm + TINY)) for side in size]
+            ways.append(Way((n[0], n[1], n[2]), open_windows(points.open, n, [0, 0, 0], n)))
+        zones.append([w for w in ways if w.may.any()])
+    folds: tuple[Cell, ...] = ((fold, fold, fold), (fold, fold // 2, fold // 2))
+    return min(sum(most_windows(ways, f, effort) for ways in zones if ways) for f in folds)

@@ -123,8 +123,7 @@ def complete(case: Case, seed: int, placed: Placed, progress: Progress = silent)
     beside = side_by_side(case, placed.layouts, progress)
     taken = choose(case, beside, base, progress)
     if taken is None:
-        found = [c for c in placed.checks if c.id == "place.count"]
-        return Study(case, seed, placed, None, None, None, ranked(found), NOT_DONE)
+        return Study(case, seed, placed, None, None, None, ranked(placed.checks), NOT_DONE)
     chosen, best = taken
     best = _at_rest(case, best, base, progress)
     # all layouts judged with the same burden, so that their figures can be laid side by side
@@ -209,7 +208,7 @@ def _close(seed: int, placed: Placed, worked: Worked, progress: Progress) -> Stu
     """Weighed, driven, priced, and all its checks in one list."""
     layout, framed, case = worked.layout, worked.framed, worked.framed.case
     wiring = worked.wiring
-    if wiring is None:
+    if wiring is None or any(run.line is None for run in wiring.runs):
         progress("routing cables")
         wiring = wired(case, layout, framed)
         worked = replace(worked, wiring=wiring)
@@ -219,7 +218,7 @@ def _close(seed: int, placed: Placed, worked: Worked, progress: Progress) -> Stu
     checks = ranked(
         (
             # the placement's checks are of its first layout; the one taken may be another
-            *(c for c in placed.checks if c.id == "place.count"),
+            *(c for c in placed.checks if c.id.startswith(("place.count", "place.targets", "place.plated"))),
             *check_layout(case, layout),
             *framed.checks,
             *weighing.checks,

@@ -127,7 +127,7 @@ def test_the_kernels_score_is_the_score_of_the_layout():
     spaces = spaces_of(case)
     goal = aims.targets(case, base_items(case))
     things = joined(block_entities(case, spaces, (8,)), part_entities(case, spaces))
-    board = run_start(case, things, goal, np.random.default_rng(0), None, 100)
+    board, _ = run_start(case, things, goal, np.random.default_rng(0), None, 100)
     assert isinstance(board, Board)
     last = len(things) - 1
     spot = board.spots[last]

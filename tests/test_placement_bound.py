@@ -70,6 +70,7 @@ def test_the_lattice_bound_of_a_box_by_hand():
 def test_no_bound_for_loose_modules_undercuts_a_bay_cut_around_them(seed):
     case, count = known_bay(seed, loose=True)
     assert by_lattice(case).modules >= count
+    assert by_lattice(case, finer=True).modules >= count
     assert by_weights(case, 80).modules >= count
     assert upper_bound(case, count).modules >= count
 

@@ -97,6 +97,7 @@ def test_the_import_ladder_is_held(project: dict[str, Any]) -> None:
         {"inputs", "export"},
         {"screening"},
         {"study"},
+        {"choosing"},
         {"stages"},
         {"placement", "frame", "electrical", "drive", "price"},
         {"space", "mass"},

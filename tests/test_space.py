@@ -6,9 +6,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from packlayout.model.geometry import Box, TriMesh
-from packlayout.space.cells import all_set, anchors, box_touches, free_space, winding
+from packlayout.space.cells import all_set, anchors, free_space, near_surface, winding
 from packlayout.space.clearance import gap, inside, solid
 from packlayout.space.envelope import box_mesh
+from packlayout.space.touching import box_touches
 
 ROOM = Box((0.0, 0.0, 0.0), (500.0, 400.0, 300.0))
 
@@ -78,6 +79,27 @@ def test_box_and_triangle_against_the_collision_library():
 
 
 # ---------------------------------------------------------------- invariant
+
+
+@settings(max_examples=40, deadline=None)
+@given(
+    corners=st.lists(st.tuples(*[st.integers(-30, 60)] * 3), min_size=3, max_size=3),
+    half=st.sampled_from([2.5, 5.0, 8.3]),
+)
+def test_the_cubes_a_triangle_touches_are_those_that_each_cube_alone_says(
+    corners: list[tuple[int, int, int]], half: float
+):
+    """All columns at once against the test of one box, for slanted, upright and flat triangles, needles and points."""
+    mesh = TriMesh(np.array(corners, dtype=np.float64), np.array([[0, 1, 2]]))
+    shape = (6, 7, 8)
+    hit = near_surface(mesh, (0.0, -10.0, 5.0), 5.0, shape, half)
+    for index in np.ndindex(shape):
+        middle = np.array([0.0, -10.0, 5.0]) + 5.0 * np.array(index)
+        # a hair of rounding either way where they just touch
+        if hit[index]:
+            assert box_touches(mesh.triangles, middle - half - 1e-6, middle + half + 1e-6)
+        else:
+            assert not box_touches(mesh.triangles, middle - half + 1e-6, middle + half - 1e-6)
 
 
 @settings(max_examples=25, deadline=None)

@@ -18,7 +18,7 @@ from packlayout.model.brief import Case
 from packlayout.model.catalogue import TubeSection
 from packlayout.model.geometry import Box, Vec
 from packlayout.model.vehicle import MountPoint
-from packlayout.space.cells import box_touches
+from packlayout.space.touching import box_touches
 
 STEP_MM = 20.0
 CORNER_COST_MM = (

@@ -10,8 +10,8 @@ from packlayout.frame.walls import Walls, walls_of
 from packlayout.model.brief import Case
 from packlayout.model.geometry import Box, Floats, Vec
 from packlayout.model.layout import Layout, Placement, axis
-from packlayout.space.cells import box_touches
 from packlayout.space.rays import ray
+from packlayout.space.touching import box_touches
 
 UNEVEN_MM = 3.0
 """A wall that is more out of flat than this under a foot is no seat for it (common practice, no source)."""

@@ -10,6 +10,7 @@ from functools import lru_cache
 from math import ceil, cos, floor, radians
 from typing import cast
 
+import numba
 import numpy as np
 from numpy.typing import NDArray
 
@@ -18,6 +19,7 @@ from packlayout.model.catalogue import Part
 from packlayout.model.geometry import Box, Floats, Ints, Vec
 from packlayout.model.layout import Placement, axis
 from packlayout.placement.forms import Form, Slab
+from packlayout.placement.sides import Stand, stand, stand_at
 from packlayout.placement.tables import Cell, Kind, spots
 from packlayout.placement.walls import clear_places, close_places
 from packlayout.space.cells import Bools, Space, Sums, all_set
@@ -27,13 +29,15 @@ MOST_ROWS, MOST_CLOSE_ROWS = 30_000, 60_000
 LINE_STEP_MM = 5.0
 FAR = 1_000_000
 Rows = tuple[Floats, Ints, Ints]
+Places = list[tuple[Floats | Ints, int, int]]
+"""Anchors, as corners or as cells (places in the flat array), with the form and the zone they are for."""
 
 
-def rows(
+def places(
     case: Case, forms: Sequence[Form], spaces: Sequence[Space], zones: Sequence[str], order: PartOrder | None,
     close: bool = False,
-) -> Rows:  # fmt: skip
-    """Every anchor of every form in every allowed zone, access faces reachable, thinned evenly to a budget.
+) -> Places:  # fmt: skip
+    """Every anchor of every form in every allowed zone, access faces reachable.
 
     Args:
         case: The case.
@@ -44,9 +48,9 @@ def rows(
         close: Also where only the surfaces themselves tell that it stands free.
 
     Returns:
-        (n, 3) lowest corners, mm; form and zone of each.
+        For each form and zone with any; forms that have the same places share them.
     """
-    found: list[tuple[Floats | Ints, int, int]] = []
+    found: Places = []
     opens = {z.name: {axis(a) for a in z.opens} for z in case.vehicle.zones}
     for z, space in enumerate(spaces):
         if space.zone not in zones:
@@ -68,6 +72,11 @@ def rows(
                 at = known[key]
             if len(at):
                 found.append((at, f, z))
+    return found
+
+
+def rows(found: Places, spaces: Sequence[Space], close: bool = False) -> Rows:
+    """The same anchors thinned evenly to a budget: (n, 3) lowest corners, mm; form and zone of each."""
     if not found:
         return np.empty((0, 3)), np.empty(0, dtype=np.int64), np.empty(0, dtype=np.int64)
     budget = (MOST_CLOSE_ROWS if close else MOST_ROWS) / sum(len(at) for at, _, _ in found)
@@ -83,6 +92,57 @@ def rows(
         np.concatenate([np.full(len(at), f, dtype=np.int64) for at, f, _ in kept]),
         np.concatenate([np.full(len(at), z, dtype=np.int64) for at, _, z in kept]),
     )
+
+
+def stands(found: Places, spaces: Sequence[Space], forms: Sequence[Form], gap_mm: float) -> tuple[Stand, ...]:
+    """All anchors, none left out, as sets for the search over sides.
+
+    Room in front of access faces and ports is kept free over a whole side of the box.
+    """
+    made: list[Stand] = []
+    known: set[tuple[int, int]] = set()
+    for at, f, z in found:
+        if (id(at), z) in known:
+            continue
+        known.add((id(at), z))
+        form, room = forms[f], side_rooms(forms[f], gap_mm)
+        if at.ndim == 1:
+            held, lowest = boxed(cast("Ints", at), np.array(spaces[z].free.shape))
+            step = spaces[z].pitch_mm
+            x, y, w = (float(o + step * n) for o, n in zip(spaces[z].origin, lowest, strict=True))
+            one = stand(f, z, form.size, room, (x, y, w), step, 0.0, held)
+        else:
+            one = stand_at(f, z, form.size, room, cast("Floats", at))
+        made += [one] if one is not None else []
+    return tuple(made)
+
+
+@numba.njit(cache=True)
+def boxed(flat: Ints, shape: Ints) -> tuple[Bools, Ints]:
+    """Cells, given as places in the flat array, within the box around them; and its lowest cell."""
+    lo, hi = shape.copy(), np.zeros(3, dtype=np.int64)
+    plane, row = shape[1] * shape[2], shape[2]
+    at = np.empty(3, dtype=np.int64)
+    for n in range(len(flat)):
+        at[0], at[1], at[2] = flat[n] // plane, flat[n] % plane // row, flat[n] % row
+        for k in range(3):
+            lo[k], hi[k] = min(lo[k], at[k]), max(hi[k], at[k])
+    held = np.zeros((hi[0] - lo[0] + 1, hi[1] - lo[1] + 1, hi[2] - lo[2] + 1), dtype=np.bool_)
+    for n in range(len(flat)):
+        held[flat[n] // plane - lo[0], flat[n] % plane // row - lo[1], flat[n] % row - lo[2]] = True
+    return held, lo
+
+
+def side_rooms(form: Form, gap_mm: float) -> tuple[float, ...]:
+    """Room that a form wants before and behind it along each axis, mm: to other parts, or in front of a face."""
+    room = [gap_mm] * 6
+    for slab in form.slabs:
+        k = max(range(3), key=lambda n: abs(slab.face[n]))
+        if slab.face[k] > 0:
+            room[2 * k + 1] = max(room[2 * k + 1], slab.box.hi[k] - form.size[k])
+        else:
+            room[2 * k] = max(room[2 * k], -slab.box.lo[k])
+    return tuple(room)
 
 
 def _corners(space: Space, flat: Ints) -> Floats:

@@ -5,25 +5,31 @@
   all weights bounds the count. The weights come from a linear programme, but the bound rests on the last step
   alone, in which they are divided by the least sum that any place of a module has.
 * Room: the weights taken alike: points that some module may hold, over the fewest that one holds.
-* Lattice: every module holds so many points of a coarse lattice along each axis, whose step divides its sides. Which
-  of them it may hold together is found on fine points; how many modules share them out at the most is solved exactly.
+* Lattice: every block in its cradle holds so many points of a coarse lattice along each axis. Which of them it may
+  hold together is found on fine points; how many modules blocks may hold that share them out is solved exactly.
+  A lattice is good for a bound where few windows of it are open, so of all its shifts over the fine points the one
+  with the fewest is taken. A lattice finer along y and z says more, and takes longer to solve.
+
+What kind of proof each is: blocks and lattice are exact in integers; weights and room are sums that hold by
+themselves, however they were come by. All rest on open points, of which a module anywhere must hold so many.
 """
 
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from itertools import product
-from math import floor
+from math import ceil, floor
 
 import numpy as np
 
 from packlayout.model.brief import Case
-from packlayout.model.geometry import Floats, Ints, Vec
+from packlayout.model.geometry import Floats, Vec
 from packlayout.model.layout import turned_size
-from packlayout.placement.blocks import most_in_blocks, tables_on_points
+from packlayout.placement.blocks import kind_on_points, most_in_blocks, tables_on_points
 from packlayout.placement.clear import body_mm, keep_from
-from packlayout.placement.forms import block_margin, gaps
-from packlayout.space.cells import Bools
+from packlayout.placement.forms import block_margin, block_size, gaps, shapes
+from packlayout.placement.lattice import Stand, most
+from packlayout.placement.tables import Cell, spots
+from packlayout.space.cells import Bools, running_sums
 from packlayout.space.points import Points, open_points
 
 PITCH_MM, FINE_MM = 10.0, 5.0
@@ -73,7 +79,7 @@ def upper_bound(case: Case, packed: int = 0) -> Bound:
         found = min(by_lattice(case), by_room(case), key=lambda b: b.modules)
         if not packed or found.modules <= packed:
             return found
-        return min(found, by_weights(case), key=lambda b: b.modules)
+        return min(found, by_weights(case), by_lattice(case, finer=True), key=lambda b: b.modules)
     quick = in_blocks(case, PITCH_MM)
     if quick.modules <= packed or sum(p.open.size for p in points_of(case, PITCH_MM)) > MOST_POINTS * 2:
         return quick
@@ -83,15 +89,17 @@ def upper_bound(case: Case, packed: int = 0) -> Bound:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Way:
-    """One way up of a single module over points.
+    """One way up of a single module over points, or one block in its cradle.
 
     Attributes:
         holds: Points it holds at the least along each axis.
         may: (nx, ny, nz) True at each first point from which it may hold them.
+        modules: How many stand in it, where it is a block.
     """
 
     holds: tuple[int, int, int]
     may: Bools
+    modules: int = 1
 
 
 def _sizes(case: Case) -> list[Vec]:
@@ -179,12 +187,7 @@ def by_weights(case: Case, sweeps: int = SWEEPS) -> Bound:
     """
     half = lattice_pitch([_shares(case, size) for size in _sizes(case)]) / 2
     fold = max(1, round(half / LATTICE_FINE_MM))
-    total = 0
-    for points in points_of(case, half / fold):
-        fine = [w for w in _ways(case, points) if w.may.any()]
-        if not fine:
-            continue
-        total += weighed_windows(fine, fold, sweeps)
+    total = sum(weighed_windows(ways, (fold, fold, fold), sweeps) for ways in _zone_ways(case, half / fold))
     return Bound(
         total,
         "weights over a lattice (linear programme, certified), its windows tested on fine optimistic points, "
@@ -192,19 +195,18 @@ def by_weights(case: Case, sweeps: int = SWEEPS) -> Bound:
     )
 
 
-def weighed_windows(fine: Sequence[Way], fold: int, sweeps: int) -> int:
+def _zone_ways(case: Case, pitch_mm: float) -> list[list[Way]]:
+    """Ways up that have a place at all, zone by zone."""
+    zones = [[w for w in _ways(case, points) if w.may.any()] for points in points_of(case, pitch_mm)]
+    return [ways for ways in zones if ways]
+
+
+def weighed_windows(fine: Sequence[Way], fold: Cell, sweeps: int) -> int:
     """The bound by weights over one zone's points, taken `fold` by `fold` as a lattice where modules hold some of it."""
-    coarse = [_coarser(w, fold) for w in fine]
-    known = [w for w in coarse if w is not None]
-    ways = known if len(known) == len(coarse) else [*fine]
+    coarse = windows(fine, fold)
+    ways = [Way(s.holds, s.may) for s in coarse] if all(min(s.holds) > 0 for s in coarse) else [*fine]
     x, y, z = (max(w.may.shape[k] for w in ways) for k in range(3))
     return floor(_weigh((x, y, z), ways, sweeps) + 1e-6)
-
-
-def _coarser(way: Way, fold: int) -> Way | None:
-    """A way up over every so many-th point; None when a module may hold none of them."""
-    a, b, c = (n // fold for n in way.holds)
-    return Way((a, b, c), _folded(way.may, fold, (0, 0, 0))) if min(a, b, c) else None
 
 
 def _weigh(shape: tuple[int, ...], ways: Sequence[Way], sweeps: int) -> float:
@@ -232,28 +234,58 @@ def _weigh(shape: tuple[int, ...], ways: Sequence[Way], sweeps: int) -> float:
     return best
 
 
-LATTICE_MM, LATTICE_FINE_MM = (40.0, 90.0), 10.0
-MOST_WINDOWS = 6000
+LATTICE_MM, LATTICE_FINE_MM, LATTICE_FINEST_MM = (40.0, 90.0), 10.0, 5.0
+MOST_WINDOWS = 16_000
 EFFORT = 12.0
 """Deterministic time of the exact solver, its own unit: near seconds, the same on every machine."""
 
 
-@lru_cache(maxsize=8)
-def by_lattice(case: Case) -> Bound:
+@lru_cache(maxsize=16)
+def by_lattice(case: Case, finer: bool = False, effort: float = EFFORT) -> Bound:
     """The bound by an exact solver (OR-Tools CP-SAT) over windows of a coarse lattice, tested on fine points.
 
-    A module wherever it stands holds a window of lattice points, and no two hold the same point. The fine points
-    say which windows some place allows. So the most windows without a point in common bounds the count; where the
-    solver ends before it has proven the most, the bound it holds by then does.
+    A block in its cradle, with the room between parts behind it, holds a window of lattice points wherever it stands,
+    and no two hold the same point. The fine points say which windows some place allows. So the most modules in
+    windows without a point in common bounds the count; where the solver ends before it has proven the most, the bound
+    it holds by then does. Any number of blocks of any arrangement, single modules among them.
+
+    Args:
+        case: What is to be placed where.
+        finer: Half the step along y and z.
+        effort: Deterministic time for each zone.
     """
-    pitch = lattice_pitch([_shares(case, size) for size in _sizes(case)])
-    fold = max(1, round(pitch / LATTICE_FINE_MM))
+    gap = case.brief.clearances.parts_mm
+    alone = [block_size(case, size, (1, 1, 1)) for size in _sizes(case)]
+    pitch = lattice_pitch([(x + gap, y + gap, z + gap) for x, y, z in alone])
+    close = sum(p.open.size for p in points_of(case, PITCH_MM)) <= MOST_POINTS * 2
+    fine = LATTICE_FINEST_MM if close else LATTICE_FINE_MM
+    fold = 2 * max(1, ceil(pitch / fine / 2 - TINY))
+    folds = (fold, fold // 2, fold // 2) if finer else (fold, fold, fold)
     total = 0
     for points in points_of(case, pitch / fold):
-        ways = [w for w in _ways(case, points) if w.may.any()]
-        total += most_windows(points.open.shape, ways, fold)
-    words = "exact solver over a lattice, its windows tested on fine optimistic points, single modules at any place"
+        ways = _block_ways(case, points, folds)
+        total += int(points.open.size) if ways is None else most_windows(ways, folds, effort) if ways else 0
+    words = (
+        "exact solver over a lattice, its windows tested on fine optimistic points, any blocks at any place"
+    )
     return Bound(total, words)
+
+
+def _block_ways(case: Case, points: Points, fold: Cell) -> list[Way] | None:
+    """Every block that has a place at all over points, the room between parts behind it included; None for too many."""
+    x, y, z = ((n + 1) * points.pitch_mm for n in points.open.shape)
+    made: list[Way] = []
+    places = 0
+    sums = running_sums(points.open)
+    for modules, size in shapes(case, (x, y, z)):
+        kind = kind_on_points(modules, size, case.brief.clearances.parts_mm, points.pitch_mm)
+        may = spots(sums, (), kind)
+        if may.any():
+            made.append(Way(kind.after, may, modules))
+            places += int(may.sum())
+        if places > MOST_WINDOWS * int(np.prod(fold)):  # no window begins from more places than that
+            return None
+    return made
 
 
 def _shares(case: Case, size: Vec) -> Vec:
@@ -272,61 +304,68 @@ def lattice_pitch(sides: Sequence[Vec]) -> float:
     return max(tried, key=lambda p: (round(kept(p), 4), p))
 
 
-def most_windows(shape: tuple[int, ...], ways: Sequence[Way], fold: int) -> int:
+def most_windows(ways: Sequence[Way], fold: Cell, effort: float = EFFORT) -> int:
     """The most modules over one zone's points, taken `fold` by `fold` as a lattice.
 
     Args:
-        shape: Of the fine points.
         ways: Ways up of a module over the fine points.
-        fold: Fine steps in one of the lattice.
+        fold: Fine steps in one of the lattice along each axis.
+        effort: Deterministic time for the solver.
     """
-    best: list[tuple[tuple[int, int, int], Ints]] | None = None
-    for shift in ((0, 0, 0), (fold // 2, fold // 2, 0), (fold // 3, fold // 3, fold // 3)):
-        made: list[tuple[tuple[int, int, int], Ints]] = []
-        for way in ways:
-            holds = (way.holds[0] // fold, way.holds[1] // fold, way.holds[2] // fold)
-            made.append((holds, np.argwhere(_folded(way.may, fold, shift))))
-        if best is None or sum(len(at) for _, at in made) < sum(len(at) for _, at in best):
-            best = made
-    windows = best or []
-    if not windows:
-        return 0
-    if min(min(holds) for holds, _ in windows) < 1 or sum(len(at) for _, at in windows) > MOST_WINDOWS:
-        return int(np.prod(shape))
-    return _solved(windows)
+    made = windows(ways, fold)
+    if any(min(s.holds) < 1 for s in made) or sum(int(s.may.sum()) for s in made) > MOST_WINDOWS:
+        return sum(w.modules * int(w.may.sum()) for w in ways)  # no two begin at the same fine point
+    return most(made, effort).bound
 
 
-def _folded(may: Bools, fold: int, shift: tuple[int, int, int]) -> Bools:
-    """Lattice points that are the first held from some place: a fine point at most a step before or the same one."""
-    before = [(fold - 1 - s) % fold for s in shift]
-    size = [-(-(n + b) // fold) for n, b in zip(may.shape, before, strict=True)]
-    wide = np.zeros([n * fold for n in size], dtype=np.bool_)
-    wide[tuple(slice(b, b + n) for b, n in zip(before, may.shape, strict=True))] = may
-    a, b, c = size
-    return np.asarray(wide.reshape(a, fold, b, fold, c, fold).any(axis=(1, 3, 5)), dtype=np.bool_)
+def windows(ways: Sequence[Way], fold: Cell) -> list[Stand]:
+    """Windows of the lattice that some place on the fine points allows, at the shift that has the fewest of them.
+
+    A lattice may be shifted by any number of fine steps along each axis; each shift is a bound of its own.
+    """
+    spread = [_first_held(way.may, fold) for way in ways]
+    counts = np.zeros(fold, dtype=np.int64)
+    for first in spread:
+        a, b, c = (-(-n // f) for n, f in zip(first.shape, fold, strict=True))
+        wide = np.zeros((a * fold[0], b * fold[1], c * fold[2]), dtype=np.bool_)
+        wide[tuple(slice(0, n) for n in first.shape)] = first
+        counts += wide.reshape(a, fold[0], b, fold[1], c, fold[2]).sum(axis=(0, 2, 4))
+    x, y, z = (int(v) for v in np.unravel_index(int(np.argmin(counts)), fold))
+    made: list[Stand] = []
+    for way, first in zip(ways, spread, strict=True):
+        a, b, c = (n // f for n, f in zip(way.holds, fold, strict=True))
+        made.append(Stand((a, b, c), first[x :: fold[0], y :: fold[1], z :: fold[2]], value=way.modules))
+    return made
 
 
-def _solved(windows: Sequence[tuple[tuple[int, int, int], Ints]]) -> int:
-    from ortools.sat.python import cp_model
+def _first_held(may: Bools, fold: Cell) -> Bools:
+    """Fine points that are the first lattice point held from some place, if a lattice point falls on them.
 
-    model = cp_model.CpModel()
-    holders: dict[tuple[int, int, int], list[cp_model.IntVar]] = {}
-    chosen: list[cp_model.IntVar] = []
-    for holds, places in windows:
-        for i, j, k in places.tolist():
-            var = model.new_bool_var("")
-            chosen.append(var)
-            for a, b, c in product(range(i, i + holds[0]), range(j, j + holds[1]), range(k, k + holds[2])):
-                holders.setdefault((a, b, c), []).append(var)
-    for held in holders.values():
-        model.add_at_most_one(held)
-    model.maximize(sum(chosen))
-    solver = cp_model.CpSolver()
-    solver.parameters.num_workers = 1
-    solver.parameters.random_seed = 1
-    solver.parameters.max_deterministic_time = EFFORT
-    solver.solve(model)
-    return floor(solver.best_objective_bound + 1e-6)
+    The place begins at that point or less than a lattice step before it.
+    """
+    out = np.zeros([n + f - 1 for n, f in zip(may.shape, fold, strict=True)], dtype=np.bool_)
+    if not may.any():
+        return out
+    axes = [np.flatnonzero(may.any(axis=other)) for other in ((1, 2), (0, 2), (0, 1))]
+    part = may[tuple(slice(int(at[0]), int(at[-1]) + 1) for at in axes)]
+    for k, n in enumerate(fold):
+        part = _spread(part, n, k)
+    out[tuple(slice(int(at[0]), int(at[0]) + n) for at, n in zip(axes, part.shape, strict=True))] = part
+    return out
+
+
+def _spread(good: Bools, n: int, k: int) -> Bools:
+    """Whether any of the n points up to each one along an axis is good; n - 1 more points than before."""
+    width = 1
+    while width < n:
+        step = min(width, n - width)
+        more = np.zeros([v + step * (m == k) for m, v in enumerate(good.shape)], dtype=np.bool_)
+        ends = [slice(None), slice(None), slice(None)]
+        for first in (0, step):
+            ends[k] = slice(first, first + good.shape[k])
+            more[tuple(ends)] |= good
+        good, width = more, width + step
+    return good
 
 
 def _certified(weights: Floats, ways: Sequence[Way]) -> float:

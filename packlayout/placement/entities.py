@@ -12,8 +12,9 @@ from packlayout.model.catalogue import Part
 from packlayout.model.geometry import Floats, Ints
 from packlayout.model.layout import Block, Layout
 from packlayout.placement import aims
-from packlayout.placement.anchors import Rows, rows
+from packlayout.placement.anchors import Rows, places, rows, side_rooms, stands
 from packlayout.placement.forms import Form, block_forms, form_of, part_forms, reserve
+from packlayout.placement.sides import Stand, stand_at
 from packlayout.space.cells import Space
 
 
@@ -35,6 +36,7 @@ class Entity:
         links: Indices of the entities that a high-voltage cable joins it to.
         fixed: True when it stays where it is.
         names: Of its modules, where they have names already.
+        stands: All anchors as sets, where `pos` may hold some of them only; forms alike share one.
     """
 
     name: str
@@ -50,6 +52,7 @@ class Entity:
     links: tuple[int, ...] = ()
     fixed: bool = False
     names: tuple[str, ...] = ()
+    stands: tuple[Stand, ...] = ()
 
 
 def _arrays(forms: Sequence[Form]) -> tuple[Floats, Floats, Floats, Floats, Ints]:
@@ -87,21 +90,33 @@ def block_entities(
         mass = _masses((form,), len(block.modules), module)
         name = f"block {len(made) + 1}"
         made.append(Entity(name, None, module.kind, len(block.modules), mass, (form,), at, np.zeros(1, dtype=np.int64),
-                           zone, _arrays((form,)), fixed=True, names=tuple(p.name for p in block.modules)))  # fmt: skip
+                           zone, _arrays((form,)), fixed=True, names=tuple(p.name for p in block.modules),
+                           stands=_one_stand(case, form, 0, int(zone[0]), at)))  # fmt: skip
     for count in split:
-        forms, places = _block_rows(case, tuple(spaces), count, close)
+        forms, found, sets = _block_rows(case, tuple(spaces), count, close)
         arrays = _arrays(forms or part_forms(module))
         mass = _masses(forms, count, module)
-        made.append(Entity(f"block {len(made) + 1}", None, module.kind, count, mass, forms, *places, arrays))
+        made.append(
+            Entity(
+                f"block {len(made) + 1}", None, module.kind, count, mass, forms, *found, arrays, stands=sets
+            )
+        )
     return tuple(made)
+
+
+def _one_stand(case: Case, form: Form, number: int, zone: int, at: Floats) -> tuple[Stand, ...]:
+    made = stand_at(number, zone, form.size, side_rooms(form, case.brief.clearances.parts_mm), at)
+    return () if made is None else (made,)
 
 
 @lru_cache(maxsize=48)
 def _block_rows(
     case: Case, spaces: tuple[Space, ...], count: int, close: bool
-) -> tuple[tuple[Form, ...], Rows]:
-    forms = block_forms(case, count)
-    return forms, rows(case, forms, spaces, case.brief.modules.zones, None, close)
+) -> tuple[tuple[Form, ...], Rows, tuple[Stand, ...]]:
+    x, y, z = (max(s.free.shape[k] * s.pitch_mm for s in spaces) for k in range(3))
+    forms = block_forms(case, count, (x, y, z))
+    found = places(case, forms, spaces, case.brief.modules.zones, None, close)
+    return forms, rows(found, spaces, close), stands(found, spaces, forms, case.brief.clearances.parts_mm)
 
 
 def locked_blocks(held: Layout | None) -> tuple[Block, ...]:
@@ -124,11 +139,13 @@ def part_entities(
             p = locked[name]
             fixed, zone = Fixed(at=p.at, up=p.up, turn_deg=cast("Any", p.turn_deg)), p.zone
         if fixed is None:
-            places = _part_rows(case, tuple(spaces), number, close)
+            found, sets = _part_rows(case, tuple(spaces), number, close)
         else:
             label = f"{fixed.up} up, {fixed.turn_deg} deg"
             at = next(i for i, f in enumerate(forms) if f.label == label)
-            places = np.array([fixed.at]), np.array([at]), np.array([[s.zone for s in spaces].index(zone)])
+            z = [s.zone for s in spaces].index(zone)
+            found = np.array([fixed.at]), np.array([at]), np.array([z])
+            sets = _one_stand(case, forms[at], at, z, found[0])
         made.append(
             Entity(
                 name,
@@ -137,18 +154,23 @@ def part_entities(
                 0,
                 _masses(forms, 1, part),
                 forms,
-                *places,
+                *found,
                 _arrays(forms),
                 fixed=fixed is not None,
+                stands=sets,
             )
         )
     return tuple(made)
 
 
 @lru_cache(maxsize=48)
-def _part_rows(case: Case, spaces: tuple[Space, ...], number: int, close: bool) -> Rows:
+def _part_rows(
+    case: Case, spaces: tuple[Space, ...], number: int, close: bool
+) -> tuple[Rows, tuple[Stand, ...]]:
     order = case.brief.parts[number]
-    return rows(case, part_forms(case.parts[order.part]), spaces, order.zones, order, close)
+    forms = part_forms(case.parts[order.part])
+    found = places(case, forms, spaces, order.zones, order, close)
+    return rows(found, spaces, close), stands(found, spaces, forms, case.brief.clearances.parts_mm)
 
 
 def joined(blocks: Sequence[Entity], parts: Sequence[Entity]) -> tuple[Entity, ...]:

@@ -7,6 +7,7 @@ members stand, its centre of gravity, its high-voltage port, and the room its ac
 from dataclasses import dataclass, replace
 from functools import cache
 from itertools import product
+from math import inf
 
 from packlayout.mass.end_plates import clamped, counts_of, end_plates_kg, end_room, shut_axes
 from packlayout.model.brief import Case
@@ -158,20 +159,25 @@ def block_margin(case: Case) -> float:
     return case.sections[case.brief.frame.cradle_tube].side_mm + case.brief.frame.liner_mm
 
 
-def block_forms(case: Case, count: int) -> tuple[Form, ...]:
+def block_forms(case: Case, count: int, within: Vec | None = None) -> tuple[Form, ...]:
     """All ways `count` modules may stand together: rows x columns x layers in one orientation.
 
     Modules stand a liner's thickness apart. Where a module has an access face, that face must be on the
     outside of the block: along its direction there is one module, or two that turn their backs on each other.
-    Where the brief names a core, only that arrangement, turned by quarters.
+    Where the brief names a core, only that arrangement, turned by quarters. `within` leaves out what is larger.
     """
     part = case.parts[case.brief.modules.part]
     made: list[Form] = []
     seen: set[object] = set()
+    room = within or (inf, inf, inf)
     for up in part.up:
         for turn in TURNS:
+            size, shut = turned_size(part.box_size, up, turn), access_axes(part, up, turn)
             for counts in _factors(count):
-                if not _is_core(case, up, turn, counts):
+                full = block_size(case, size, counts, shut)
+                if not _is_core(case, up, turn, counts) or any(
+                    a > b for a, b in zip(full, room, strict=True)
+                ):
                     continue
                 form = _block(case, part, up, turn, counts)
                 # a half turn gives the same block where no access face or port tells the ends apart
@@ -273,15 +279,17 @@ def _block(case: Case, part: Part, up: SignedAxis, turn: int, counts: Counts) ->
     room: list[Slab] = []
     cg_sum = [0.0, 0.0, 0.0]
     own_cg = tuple(c.value for c in part.centre_of_gravity)
+    # a module as it stands and one that turns its back on it, each at the origin
+    turned = {half: _own_box(part, up, (turn + half) % 360) for half in (0, 180)}
+    rooms = {half: slabs(part, pose) for half, pose in turned.items()}
+    cgs = {half: pose.point((own_cg[0], own_cg[1], own_cg[2])) for half, pose in turned.items()}
     for index in product(range(counts[0]), range(counts[1]), range(counts[2])):
-        at = tuple(margin + e + n * (s + g) for n, s, g, e in zip(index, size, gaps(case), ends, strict=True))
+        x, y, z = (margin + e + n * (s + g) for n, s, g, e in zip(index, size, gaps(case), ends, strict=True))
         half = _turned_back(part, up, turn, back, index)
-        member = Member((at[0], at[1], at[2]), up, (turn + half) % 360)
-        placed = Placement("", "", "", member.at, up, (turn + half) % 360, part.box_size)
-        members.append(member)
-        room.extend(slabs(part, placed.pose))
-        for n, c in enumerate(placed.pose.point((own_cg[0], own_cg[1], own_cg[2]))):
-            cg_sum[n] += c
+        members.append(Member((x, y, z), up, (turn + half) % 360))
+        room.extend(_shifted(slab, (x, y, z)) for slab in rooms[half])
+        for n, (c, o) in enumerate(zip(cgs[half], (x, y, z), strict=True)):
+            cg_sum[n] += c + o
     n = len(members)
     full = block_size(case, size, counts, shut)
     plates = end_plates_kg(case, _modules_size(case, size, counts), counts, shut)
@@ -313,7 +321,7 @@ def form_of(case: Case, block: Block) -> Form:
         (kg * sum(q[k] - lo[k] for q in points) + plates * size[k] / 2) / (kg * len(points) + plates)
         for k in range(3)
     )
-    room = [_moved(slab, lo) for p in members for slab in slabs(part, p.pose)]
+    room = [_shifted(slab, (-lo[0], -lo[1], -lo[2])) for p in members for slab in slabs(part, p.pose)]
     top = block.box.hi[2] - lo[2]
     return Form(
         f"{len(members)} as they stand", size, (cg[0], cg[1], cg[2]), (size[0] / 2, size[1] / 2, top), tuple(room),
@@ -324,9 +332,9 @@ def form_of(case: Case, block: Block) -> Form:
     )  # fmt: skip
 
 
-def _moved(slab: Slab, lo: Vec) -> Slab:
+def _shifted(slab: Slab, by: Vec) -> Slab:
     a, b = slab.box.lo, slab.box.hi
-    box = Box((a[0] - lo[0], a[1] - lo[1], a[2] - lo[2]), (b[0] - lo[0], b[1] - lo[1], b[2] - lo[2]))
+    box = Box((a[0] + by[0], a[1] + by[1], a[2] + by[2]), (b[0] + by[0], b[1] + by[1], b[2] + by[2]))
     return replace(slab, box=box)
 
 

@@ -18,13 +18,15 @@ from packlayout.placement import aims
 from packlayout.placement.archive import structure, titled
 from packlayout.placement.blocks import splits
 from packlayout.placement.board import Board, board_of, to_layout
-from packlayout.placement.bound import FINE_MM, upper_bound
+from packlayout.placement.bound import FINE_MM, Bound, upper_bound
 from packlayout.placement.clear import PITCH_MM, spaces_of
 from packlayout.placement.conflicts import conflicts
+from packlayout.placement.demands import check_demands
 from packlayout.placement.entities import Entity, block_entities, joined, locked_blocks, part_entities
 from packlayout.placement.explain import explain, nothing_helps
 from packlayout.placement.forms import block_forms, block_margin
 from packlayout.placement.polish import polished
+from packlayout.placement.proof import limit
 from packlayout.placement.result import Change, Count, Placed, Scored
 from packlayout.placement.search import settle, shifted
 from packlayout.placement.solve import (
@@ -93,11 +95,23 @@ def place(
     dropped: list[str] = []
     offered: tuple[Scored, ...] = ()
     boards: list[Board] = []
+    proven: Bound | None = None
     try:
         most = min(wanted, max(bound.modules, least))
         counts = range(most, max(0, least - 1), -1)
         first = _first(now, counts, MOVES[0], deadline, progress, reasons)
         packed = len(first.layout.modules) if first else 0
+        if packed < most:
+            named = tuple(p.name for p in now.parts) if now.homeless else None
+            proven = limit(case, most, packed, held, named)
+            if proven:
+                # the proof says it once for all ways of sharing out
+                most = proven.modules
+                reasons = [
+                    r
+                    for r in reasons
+                    if not r.startswith(tuple(f"{n} modules" for n in range(most + 1, wanted + 1)))
+                ]
         if packed < most and not now.homeless:
             # harder, and closer to walls than cells can tell, above what was found and below the bound
             most = min(most, upper_bound(case, packed).modules)
@@ -118,6 +132,7 @@ def place(
     if deadline.stopped and not offered:
         offered, packed = _quickly(now, boards, min(wanted, bound.modules))
     tighter = upper_bound(case, packed) if packed < wanted else bound
+    tighter = proven if proven and packed <= proven.modules < tighter.modules else tighter
     reached = max(tighter.modules, packed)
     done = Count(
         wanted,
@@ -137,6 +152,7 @@ def place(
     why = (*(_homeless_words(case, now.spaces, p) for p in now.homeless), *why)
     checks = (
         _count_check(done, why),
+        *check_demands(case, burden, held),
         *(_homeless_check(case, now.spaces, p) for p in now.homeless),
         *(check_layout(case, offered[0].layout) if offered else ()),
     )
@@ -312,7 +328,7 @@ def judge_layout(case: Case, layout: Layout, burden: Sequence[MassItem]) -> Plac
     done = Count(
         wanted, packed, reached, packed >= wanted, bound.basis, _proof(packed, wanted, reached, bound.basis)
     )
-    checks = (_count_check(done, ()), *check_layout(case, layout))
+    checks = (_count_check(done, ()), *check_demands(case, burden, layout), *check_layout(case, layout))
     scored = Scored(layout, figures, aims.score(case, figures), structure(layout))
     return Placed((scored,), done, (), checks)
 

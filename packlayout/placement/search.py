@@ -13,6 +13,7 @@ from packlayout.model.brief import Case
 from packlayout.placement import aims
 from packlayout.placement.board import Board, Spot
 from packlayout.placement.entities import Entity
+from packlayout.placement.together import Together, held_to, together
 from packlayout.placement.untangle import untangled
 
 SWEEPS = 3
@@ -36,8 +37,8 @@ def _by_need(things: Sequence[Entity], which: Sequence[int]) -> list[int]:
 
 def run_start(
     case: Case, things: Sequence[Entity], goal: aims.Targets, rng: np.random.Generator, block_form: int | None,
-    moves: int,
-) -> Board | tuple[str, ...]:  # fmt: skip
+    moves: int, tried: Together | None = None, sides_first: bool = True,
+) -> tuple[Board | tuple[str, ...], Together | None]:  # fmt: skip
     """One start: insert all at their best places, or make room for all at once; then sweep.
 
     What finds no room comes earlier at the next try.
@@ -49,25 +50,38 @@ def run_start(
         rng: Source of variation.
         block_form: Form the first block that is not fixed is held to; None: any.
         moves: How many things are moved at the most to make room.
+        tried: What the search over sides made of the same things held to the same form, where that is known.
+        sides_first: Whether room is made by the search over sides first, which always gives the same board, or by
+            moving things, which gives many.
 
     Returns:
-        The board with everything on it, or the names of what found no room.
+        The board with everything on it, or the names of what found no room; and what the search over sides made of
+        it, once it was asked.
     """
-    loose = _by_need(things, [i for i, t in enumerate(things) if not t.fixed])
+    loose = [i for i, t in enumerate(things) if t.modules and not t.fixed]
     held = _held(things, loose[0], block_form) if loose and block_form is not None else things
     found = _greedy(case, held, goal, rng)
     left: tuple[str, ...] = ()
     if isinstance(found, tuple):
         partial, left = found
-        full = untangled(partial, rng, moves) if partial is not None else None
+        if partial is None:
+            return left, tried
+        # all at once: by the search over sides, or by moving things until none meet, or by the other of the two
+        full = None if sides_first or (tried and tried.sure) else untangled(partial, rng, moves)
+        if full is None:
+            tried = tried or together(case, held, goal)
+            if tried.board is not None:
+                full = tried.board.copy()
+            elif sides_first and not tried.sure:
+                full = untangled(tried.near or partial, rng, moves)
     else:
         full = found
     if full is None:
-        return left
+        return left, tried
     sweep(full)
     board = Board(case, things, goal)
     board.spots = full.spots
-    return board
+    return board, tried
 
 
 def _held(things: Sequence[Entity], which: int, form: int) -> tuple[Entity, ...]:
@@ -78,6 +92,7 @@ def _held(things: Sequence[Entity], which: int, form: int) -> tuple[Entity, ...]
         pos=things[which].pos[rows],
         form=things[which].form[rows],
         zone=things[which].zone[rows],
+        stands=held_to(things[which], form),
     )
     return tuple(kept if i == which else t for i, t in enumerate(things))
 

@@ -22,8 +22,10 @@ from packlayout.placement.board import Board, to_layout
 from packlayout.placement.clear import PITCH_MM, spaces_of
 from packlayout.placement.entities import Entity, block_entities, joined, locked_blocks, part_entities
 from packlayout.placement.polish import polished
+from packlayout.placement.proof import ruled_out
 from packlayout.placement.result import Scored
 from packlayout.placement.search import improve, run_start, settle
+from packlayout.placement.together import Together
 from packlayout.placement.verify import check_layout
 from packlayout.placement.walls import points_in
 from packlayout.space.cells import Space
@@ -95,10 +97,16 @@ def setting(
     )  # fmt: skip
 
 
-def shares(now: Setting, count: int) -> Iterator[tuple[int, ...]]:
+def shares(now: Setting, count: int, most: int | None = MOST_SPLITS) -> Iterator[tuple[int, ...]]:
     """Ways to share out this many modules that are not proven impossible, few and compact blocks first.
 
     Locked blocks are not among them.
+
+    Args:
+        now: The setting.
+        count: Modules, those of locked blocks among them.
+        most: So many ways at the most, those left out that the blocks alone rule out on the cells; None: all that
+            are not ruled out for any place at all.
     """
     case = now.case
     order = case.brief.modules
@@ -109,11 +117,13 @@ def shares(now: Setting, count: int) -> Iterator[tuple[int, ...]]:
         return
     if rest < 0 or (blocks <= 0 and not order.loose):
         return
-    # one block alone is asked its own anchors; close to walls the cells prove nothing, but the points do
-    grids = [points_in(case, s.zone)[0] for s in now.spaces] if now.close else now.spaces
     every = sorted(splits(rest, max(1, blocks)), key=lambda s: (len(s), sum(_bulk(n) for n in s)))
-    made = (s for s in every if len(s) == 1 or may_stand(case, grids, s))
-    yield from islice(made, MOST_SPLITS)
+    if most is None:
+        yield from (s for s in every if not now.close or not ruled_out(case, s, now.held))
+    else:
+        # close to walls the cells prove nothing, but the points do
+        grids = [points_in(case, s.zone)[0] for s in now.spaces] if now.close else now.spaces
+        yield from islice((s for s in every if len(s) == 1 or may_stand(case, grids, s)), most)
     if order.loose:
         known = set(splits(rest, max(1, blocks)))
         for n in range(rest - 1, 0, -1):
@@ -157,31 +167,36 @@ def start_boards(
     loose = [t for t in things if not t.fixed and t.modules]
     boards: list[Board] = []
     stuck: tuple[str, ...] = ()
+    tried: Together | None = None
     # at first free in all forms, until one stands or it is given up
     for _ in range(GIVE_UP if loose and starts > 1 else 1):
-        outcome = run_start(case, things, now.goal, rng, None, moves)
+        outcome, tried = run_start(case, things, now.goal, rng, None, moves, tried, starts == 1)
         if isinstance(outcome, Board):
             boards.append(outcome)
             break
         stuck = stuck or outcome
+        if tried is not None and tried.sure:
+            return [], stuck
     if not boards or starts == 1 or not loose:
         return boards, stuck
     forms = _form_order(loose[0], rng)
     if len(split) == 1:
         starts = max(starts, len(forms))  # each form its own start
-    # then each holds the first block to one form; one that does not stand twice is left
+    # then each holds the first block to one form; one that does not stand twice, or surely cannot, is left
     failed = dict.fromkeys(forms, 0)
+    known: dict[int, Together | None] = dict.fromkeys(forms)
     for n in range(TRIES * starts):
         form = forms[n % len(forms)]
         if len(boards) >= starts or min(failed.values()) > 1:
             break
         if failed[form] > 1:
             continue
-        outcome = run_start(case, things, now.goal, rng, form, MOVES[0])
+        outcome, known[form] = run_start(case, things, now.goal, rng, form, MOVES[0], known[form], False)
+        made = known[form]
         if isinstance(outcome, Board):
             boards.append(outcome)
         else:
-            failed[form] += 1
+            failed[form] += 2 if made is not None and made.sure else 1
     return boards, stuck
 
 
@@ -329,7 +344,7 @@ def first_valid(
         failed: Filled with the ways of sharing out that came to nothing, and what found no room.
     """
     for n, most in enumerate(moves):
-        for split in shares(now, count):
+        for split in shares(now, count, None):
             if deadline is not None and deadline.passed():
                 return None
             boards, stuck = start_boards(now, split, 1, most)

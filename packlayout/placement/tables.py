@@ -99,13 +99,15 @@ def _spots(
     a, b, c = n[0], n[1], n[2]
     full = a * b * c
     last = (free.shape[0] - 1, free.shape[1] - 1, free.shape[2] - 1)
+    below = np.empty(free.shape[2], dtype=np.int64)  # free cells under each height of one upright column
     for i in range(last[0] - a + 1):
         for j in range(last[1] - b + 1):
+            for k in range(last[2] + 1):
+                below[k] = free[i + a, j + b, k] - free[i, j + b, k] - free[i + a, j, k] + free[i, j, k]
+            if below[last[2]] < full:
+                continue
             for k in range(last[2] - c + 1):
-                if (
-                    free[i + a, j + b, k + c] - free[i, j + b, k + c] - free[i + a, j, k + c] - free[i + a, j + b, k]
-                    + free[i, j, k + c] + free[i, j + b, k] + free[i + a, j, k] - free[i, j, k]
-                ) != full:  # fmt: skip
+                if below[k + c] - below[k] != full:
                     continue
                 good = True
                 for r in range(rooms.shape[0]):

@@ -16,9 +16,9 @@ from packlayout.placement.clear import KINDS, Keep, body_mm, keep_from
 from packlayout.placement.forms import Slab, slabs
 from packlayout.placement.orders import check_orders
 from packlayout.placement.paths import check_ways, things
-from packlayout.space.cells import box_touches
 from packlayout.space.clearance import Gap, Solid, gap, inside, solid
 from packlayout.space.envelope import box_mesh
+from packlayout.space.touching import box_touches
 from packlayout.space.ways import triangles_of
 from packlayout.units import Measured
 

@@ -15,8 +15,9 @@ from packlayout.model.geometry import Floats, Ints, Vec
 from packlayout.model.layout import axis
 from packlayout.placement.clear import PITCH_MM, body_mm, keep_from
 from packlayout.placement.forms import Form
-from packlayout.space.cells import Bools, Space, Sums, all_set, box_touches, running_sums
+from packlayout.space.cells import Bools, Space, Sums, all_set, running_sums
 from packlayout.space.points import Points, open_points
+from packlayout.space.touching import box_touches
 from packlayout.space.ways import triangles_of, walls_of
 
 MOST_TRIANGLES = 6_000

@@ -16,8 +16,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from packlayout.model.geometry import Box, Floats, Ints, TriMesh, Vec
+from packlayout.space.touching import Bools, mark
 
-Bools = NDArray[np.bool_]
 Sums = NDArray[np.int32]
 
 
@@ -112,7 +112,7 @@ def near_surface(mesh: TriMesh, first: Vec, pitch: float, shape: tuple[int, ...]
         half: Half side of the cubes, mm.
     """
     hit = np.zeros(shape, dtype=np.bool_)
-    _mark(np.ascontiguousarray(mesh.triangles), np.array(first), pitch, half, hit)
+    mark(np.ascontiguousarray(mesh.triangles), np.array(first), pitch, half, hit)
     return hit
 
 
@@ -226,10 +226,20 @@ def _windings(vertices: Floats, faces: Ints, points: Floats) -> Floats:
 def running_sums(cells: Bools) -> Sums:
     """(nx+1, ny+1, nz+1) sums over all cells before each corner: any box of cells is then eight look-ups."""
     out = np.zeros(tuple(n + 1 for n in cells.shape), dtype=np.int32)
-    np.cumsum(cells, axis=0, out=out[1:, 1:, 1:])
-    np.cumsum(out[1:, 1:, 1:], axis=1, out=out[1:, 1:, 1:])
-    np.cumsum(out[1:, 1:, 1:], axis=2, out=out[1:, 1:, 1:])
+    _sum_up(np.ascontiguousarray(cells), out)
     return out
+
+
+@numba.njit(cache=True)
+def _sum_up(cells: Bools, out: Sums) -> None:
+    for i in range(cells.shape[0]):
+        for j in range(cells.shape[1]):
+            row = 0
+            for k in range(cells.shape[2]):
+                row += cells[i, j, k]
+                out[i + 1, j + 1, k + 1] = (
+                    row + out[i, j + 1, k + 1] + out[i + 1, j, k + 1] - out[i, j, k + 1]
+                )
 
 
 def anchors(space: Space, size: Vec, stride: int = 1) -> Floats:
@@ -289,85 +299,3 @@ def _set(s: Sums, origin: Floats, pitch: float, lo: Floats, hi: Floats, out: Boo
             + s[x0, y0, z1] + s[x0, y1, z0] + s[x1, y0, z0] - s[x0, y0, z0]
         )  # fmt: skip
         out[r] = count == (x1 - x0) * (y1 - y0) * (z1 - z0)
-
-
-@numba.njit(cache=True)
-def _separated(v: Floats, ex: float, ey: float, ez: float, h: Floats) -> bool:
-    """True when axis (ex, ey, ez) separates the triangle v from the box of half sides h about nought."""
-    p0 = ex * v[0, 0] + ey * v[0, 1] + ez * v[0, 2]
-    p1 = ex * v[1, 0] + ey * v[1, 1] + ez * v[1, 2]
-    p2 = ex * v[2, 0] + ey * v[2, 1] + ez * v[2, 2]
-    r = h[0] * abs(ex) + h[1] * abs(ey) + h[2] * abs(ez)
-    return min(p0, min(p1, p2)) > r or max(p0, max(p1, p2)) < -r
-
-
-@numba.njit(cache=True)
-def _misses(v: Floats, h: Floats) -> bool:
-    """True when the triangle v misses the box of half sides h about nought."""
-    for k in range(3):
-        if min(v[0, k], min(v[1, k], v[2, k])) > h[k] or max(v[0, k], max(v[1, k], v[2, k])) < -h[k]:
-            return True
-    ax, ay, az = v[1, 0] - v[0, 0], v[1, 1] - v[0, 1], v[1, 2] - v[0, 2]
-    bx, by, bz = v[2, 0] - v[1, 0], v[2, 1] - v[1, 1], v[2, 2] - v[1, 2]
-    if _separated(v, ay * bz - az * by, az * bx - ax * bz, ax * by - ay * bx, h):
-        return True
-    for k in range(3):
-        m = (k + 1) % 3
-        ex, ey, ez = v[m, 0] - v[k, 0], v[m, 1] - v[k, 1], v[m, 2] - v[k, 2]
-        if _separated(v, 0.0, -ez, ey, h) or _separated(v, ez, 0.0, -ex, h) or _separated(v, -ey, ex, 0.0, h):
-            return True
-    return False
-
-
-@numba.njit(cache=True)
-def box_touches(triangles: Floats, lo: Floats, hi: Floats) -> bool:
-    """Whether any triangle touches a box along the axes.
-
-    Args:
-        triangles: (m, 3, 3) corners, mm.
-        lo: (3,) lowest corner.
-        hi: (3,) highest corner.
-    """
-    centre, h = (lo + hi) / 2, (hi - lo) / 2
-    v = np.empty((3, 3))
-    for t in range(triangles.shape[0]):
-        apart = False
-        for k in range(3):
-            a, b, c = triangles[t, 0, k], triangles[t, 1, k], triangles[t, 2, k]
-            if min(a, min(b, c)) > hi[k] or max(a, max(b, c)) < lo[k]:
-                apart = True
-                break
-        if apart:
-            continue
-        for c in range(3):
-            for k in range(3):
-                v[c, k] = triangles[t, c, k] - centre[k]
-        if not _misses(v, h):
-            return True
-    return False
-
-
-@numba.njit(cache=True)
-def _mark(triangles: Floats, first: Floats, pitch: float, half: float, hit: Bools) -> None:
-    """Set every point whose cube of half side `half` a triangle touches."""
-    h = np.full(3, half)
-    v = np.empty((3, 3))
-    lo = np.empty(3, np.int64)
-    hi = np.empty(3, np.int64)
-    for t in range(triangles.shape[0]):
-        for k in range(3):
-            least = min(triangles[t, 0, k], min(triangles[t, 1, k], triangles[t, 2, k]))
-            most = max(triangles[t, 0, k], max(triangles[t, 1, k], triangles[t, 2, k]))
-            lo[k] = max(0, int(np.floor((least - half - first[k]) / pitch)))
-            hi[k] = min(hit.shape[k] - 1, int(np.ceil((most + half - first[k]) / pitch)))
-        for i in range(lo[0], hi[0] + 1):
-            for j in range(lo[1], hi[1] + 1):
-                for m in range(lo[2], hi[2] + 1):
-                    if hit[i, j, m]:
-                        continue
-                    for c in range(3):
-                        v[c, 0] = triangles[t, c, 0] - (first[0] + i * pitch)
-                        v[c, 1] = triangles[t, c, 1] - (first[1] + j * pitch)
-                        v[c, 2] = triangles[t, c, 2] - (first[2] + m * pitch)
-                    if not _misses(v, h):
-                        hit[i, j, m] = True

@@ -6,7 +6,8 @@ from functools import lru_cache
 import numpy as np
 
 from packlayout.model.geometry import Box, Floats, TriMesh, Vec
-from packlayout.space.cells import Bools, Space, Sums, box_touches, near_surface, running_sums
+from packlayout.space.cells import Bools, Space, Sums, near_surface, running_sums
+from packlayout.space.touching import box_touches
 
 OPEN_SLOPE = 0.5
 """A wall whose outward normal has this much of the open direction is part of the open side: bonnet, lid, hatch."""
