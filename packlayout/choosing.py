@@ -81,12 +81,12 @@ def with_figures(case: Case, scored: Scored, more: Mapping[str, float]) -> Score
 
 
 def wired_up(layout: Layout, framed: Framed, progress: Progress) -> Worked:
-    """A layout with its frame, and its cables when the frame holds."""
+    """A layout with its frame, and its cables when the frame holds; why a cable finds no way is not looked for."""
     worked = Worked(layout, framed, None)
     if worked.faults[0]:
         return worked
     progress("routing cables")
-    return replace(worked, wiring=wired(framed.case, layout, framed))
+    return replace(worked, wiring=wired(framed.case, layout, framed, reasons=False))
 
 
 def choose(
@@ -113,12 +113,11 @@ def choose(
         if number < SHIFTED_LAYOUTS or all(row.failed for row in drawn):
             drawn += _drawn(case, scored, nearby(case, scored.layout, burden)[:SHIFTS])
     progress(f"{len(drawn)} frames drawn")
-    ranking = [(row.layout, row.scored) for row in sorted(drawn, key=lambda row: row.rank)]
     best: tuple[Scored, Worked] | None = None
-    for layout, scored in islice(_worth_solving(case, ranking), SOLVED):
-        tried = wired_up(layout, designed_for(case, layout, progress), progress)
+    for row in islice(_worth_solving(case, drawn, progress), SOLVED):
+        tried = wired_up(row.layout, designed_for(case, row.layout, progress), progress)
         if best is None or tried.faults < best[1].faults:
-            best = scored, tried
+            best = row.scored, tried
         if best[1].faults == (0, 0):
             break
     return best
@@ -153,20 +152,27 @@ def _drawn(case: Case, scored: Scored, candidates: Iterable[Scored]) -> list[_Dr
     return made
 
 
-def _worth_solving(case: Case, ranking: Sequence[tuple[Layout, Scored]]) -> Iterator[tuple[Layout, Scored]]:
-    """Layouts that hold by themselves and whose whole frame, brackets too, can be drawn; then the rest.
+def _worth_solving(case: Case, drawn: Sequence[_Drawn], progress: Progress) -> Iterator[_Drawn]:
+    """Layouts that hold by themselves, whose whole frame can be drawn and whose cables find a way; then the rest.
 
-    Where none holds by itself the first is better than none to show.
+    Drawing, brackets too, and wiring round that are quicker than solving and choosing sections. Where none holds by
+    itself the first is better than none to show.
     """
-    later: list[tuple[Layout, Scored]] = []
-    for layout, scored in ranking[:LOOKED]:
-        if _fails(check_layout(case, layout)):
+    blocked: list[_Drawn] = []
+    lame: list[_Drawn] = []
+    ranking = sorted(drawn, key=lambda row: row.rank)
+    for row in ranking[:LOOKED]:
+        if _fails(check_layout(case, row.layout)):
             continue
-        if _fails(frame_for(case, layout).checks):
-            later.append((layout, scored))
+        framed = frame_for(case, row.layout)
+        if _fails(framed.checks):
+            lame.append(row)
+        elif wired_up(row.layout, framed, progress).faults[1]:
+            blocked.append(row)
         else:
-            yield layout, scored
-    yield from later or ranking[:1]
+            yield row
+    # round a frame with other sections cables may find a way after all; a frame without a leg stays without
+    yield from blocked or lame or ranking[:1]
 
 
 def _fails(checks: Iterable[Check]) -> bool:

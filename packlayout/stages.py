@@ -50,9 +50,12 @@ class Framed:
     designed: Designed | None = None
 
 
-def wired(case: Case, layout: Layout, framed: Framed | None) -> Wiring:
-    """Pack electrics, protection and cable runs of a layout, clear of parts, frame, access room and body."""
-    return wire(case, layout, _around(case, layout, framed))
+def wired(case: Case, layout: Layout, framed: Framed | None, reasons: bool = True) -> Wiring:
+    """Pack electrics, protection and cable runs of a layout, clear of parts, frame, access room and body.
+
+    Without reasons, how much is missing where a cable finds no way is not looked for: that takes long.
+    """
+    return wire(case, layout, _around(case, layout, framed), reasons)
 
 
 def _around(case: Case, layout: Layout, framed: Framed | None) -> Surroundings:

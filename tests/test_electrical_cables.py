@@ -145,6 +145,14 @@ def test_cables_alone_have_the_length_of_those_laid_where_none_is_in_the_way() -
     assert cable_alone(case, Layout(()), Surroundings()) is None
 
 
+def test_a_run_without_a_way_even_alone_is_named() -> None:
+    case, layout = wired()
+    wall = (("wall", box_mesh(Box((1200.0, -200.0, 200.0), (1210.0, 1000.0, 800.0)))),)
+    walled = cable_alone(case, layout, Surroundings(frame=wall))
+    assert walled is not None
+    assert walled.without_way == ("junction box to controller",)
+
+
 # ---- refusal
 
 

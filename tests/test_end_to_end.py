@@ -10,7 +10,7 @@ import json
 import os
 import subprocess
 import sys
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import combinations
 from math import pi
 from pathlib import Path
@@ -29,6 +29,7 @@ from packlayout.model.brief import Case
 from packlayout.model.geometry import TriMesh
 from packlayout.space.clearance import gap, solid
 from tests.demo import BRIEFS, ROOT, SCAN_SCRIPT
+from tests.harness_distance import crossing, harness, outside, surroundings, too_near, too_tight
 from tests.test_export_drawings import vectors
 
 STEEL_KG_PER_M3 = 7850
@@ -262,6 +263,21 @@ def test_cables_are_as_long_in_the_file_as_in_the_schedule(job: Job):
 
 
 # ---------------------------------------------------------------- nothing meets anything
+
+
+def test_cables_keep_their_gaps_and_bends_by_the_collision_library(job: Job):
+    """The whole harness against every part, tube, bracket, keep-out and zone; bends as IEC 62440 asks, 3 D or 4 D."""
+    vehicle, sizes = job.case.vehicle, {s.area_mm2: s.diameter_mm for s in job.case.tables.cables.sizes}
+    runs = harness(job.fit["wire"], [end.name for end in vehicle.cable_ends])
+    assert len(runs) > 8
+    solids, zones = surroundings(job.case, hard(job), frame_names(job))
+    ways = [(np.minimum(w.corner, w.opposite), np.maximum(w.corner, w.opposite)) for w in vehicle.cable_ways]
+    assert [*too_near(runs, solids), *outside(runs, zones, ways), *too_tight(runs), *crossing(runs)] == []
+    closer = [replace(solid, gap_mm=solid.gap_mm + 15) for solid in solids]
+    assert next(too_near(runs, closer), "") != ""  # the measure tells what is too near
+    for run in (r for r in runs if r["cores"]):
+        outside_mm = sizes[run["area_mm2"]]
+        assert run["bend_mm"] >= (3 if outside_mm <= 12 else 4) * outside_mm + run["diameter_mm"] / 2 - 1e-6
 
 
 def test_no_two_solids_share_volume(job: Job):

@@ -110,7 +110,7 @@ def test_schedule_by_hand(folder: Path) -> None:
     }  # fmt: skip
     assert laid["length_mm"] == f"{LENGTH:.0f}" == "774"
     assert (laid["mass_kg"], laid["clips"]) == ("0.820", "3")
-    assert stuck["remark"] == "NO WAY: the tightest spot is 4 mm too narrow"
+    assert stuck["remark"] == "NO WAY: the tightest spot is 4 mm too narrow; 4 mm more on each side would do"
     assert (stuck["length_mm"], stuck["mass_kg"]) == ("", "")
     assert (hose["cores"], hose["load_a"], hose["length_mm"]) == ("", "", "800")
 

@@ -1,8 +1,10 @@
 """Charging: how long on the stated supply, and whether a night makes good a day."""
 
 from dataclasses import dataclass
+from math import inf
 
 from packlayout.model.brief import Case
+from packlayout.model.catalogue import ModuleData, PoweredData
 from packlayout.model.check import Check, judge, unknown
 from packlayout.model.layout import Layout
 from packlayout.units import Measured
@@ -20,17 +22,23 @@ class Charging:
     Attributes:
         charger_kw: Into the charger at full power.
         supply_kw: What the socket gives; None when not stated.
-        battery_kw: Into the battery.
+        battery_kw: Into the battery, at its nominal voltage.
+        current_a: The most the charger gives, the battery empty; nought where no string is placed.
+        cells_a: The most that modules and strings together take; None where the part does not say.
+        bound: What sets the power: charger, socket or cells.
         full_h: From the lowest to the highest state of charge.
         per_hour_km: Range gained in an hour; None without a range.
         daily_kwh: Out of the socket for a full day; None when the day is not stated.
         daily_h: To make it good.
-        checks: A night against a day.
+        checks: Current and cold against the cells' limits; a night against a day.
     """
 
     charger_kw: float
     supply_kw: float | None
     battery_kw: float
+    current_a: float
+    cells_a: float | None
+    bound: str
     full_h: float
     per_hour_km: float | None
     daily_kwh: float | None
@@ -65,20 +73,73 @@ def charging(
         case.brief.driving,
         (case.brief.wiring.lowest_soc_percent, case.brief.wiring.highest_soc_percent),
     )
+    module = _module(case)
+    strings = case.brief.wiring.strings
+    series = len(layout.modules) // strings
     rated = sum(p.electrical.power_kw for p in chargers)  # into the battery
     shares = [p.electrical.efficiency_percent or 92.0 for p in chargers]
     efficiency = sum(shares) / len(shares) / 100
     drawn = rated / efficiency
-    taken = min(drawn, order.supply_kw) if order.supply_kw is not None else drawn
-    battery = taken * efficiency
+    volts = series * module.nominal_v
+    current = sum(charger_amps(p.electrical, series * module.min_v) for p in chargers) if series else 0.0
+    at_nominal = sum(charger_amps(p.electrical, volts) for p in chargers) * volts / 1000 if series else rated
+    most = strings * module.most_charge_a if series and module.most_charge_a is not None else None
+    ways = {
+        "charger": min(rated, at_nominal),
+        "socket": order.supply_kw * efficiency if order.supply_kw is not None else inf,
+        "cells": most * volts / 1000 if most is not None else inf,
+    }
+    bound = min(ways, key=lambda name: ways[name])
+    battery = ways[bound]
     day = round_kwh if round_kwh is not None else (
         order.daily_km * per_km_wh / 1000 if order.daily_km is not None and per_km_wh is not None else None
     )  # fmt: skip
     hours = day / battery if day is not None else None
-    return Charging(drawn, order.supply_kw, battery, charge_hours(usable_kwh, soc, battery),
-                    1000 * battery / per_km_wh if per_km_wh else None,
-                    day / efficiency if day is not None else None, hours,
-                    _checks(order.supply_kw, order.plugged_s / 3600, hours, day, usable_kwh))  # fmt: skip
+    return Charging(
+        drawn, order.supply_kw, battery, current, most, bound, charge_hours(usable_kwh, soc, battery),
+        1000 * battery / per_km_wh if per_km_wh else None, day / efficiency if day is not None else None, hours,
+        (*_cell_checks(case, current, most),
+         *_checks(order.supply_kw, order.plugged_s / 3600, hours, day, usable_kwh)),
+    )  # fmt: skip
+
+
+def charger_amps(data: PoweredData, volts: float) -> float:
+    """DC current of a charger into a battery of a voltage, A: its power over the voltage, no more than its bound."""
+    amps = 1000 * data.power_kw / volts
+    return min(amps, data.continuous_a) if data.continuous_a is not None else amps
+
+
+def _module(case: Case) -> ModuleData:
+    part = case.parts[case.brief.modules.part]
+    assert part.kind == "battery module"
+    return part.electrical
+
+
+def _cell_checks(case: Case, current: float, most: float | None) -> list[Check]:
+    """What the cells stand while they are charged: current, and cold where the part states a limit."""
+    part, coldest = case.parts[case.brief.modules.part], case.brief.driving.coldest_degc
+    basis, module = f"data of {part.name}", _module(case)
+    id, title = (
+        "drive.charging.current",
+        "Charging current into the empty battery, against what the cells take",
+    )
+    if most is None:
+        missing = f"charge or charge_rate is not given in the file of {part.name}"
+        made = [unknown(id, title, "A", basis, missing if current else "no string of modules is placed")]
+    else:
+        note = "" if current <= most else f"set the charger to {most:.0f} A: charging is reckoned with that"
+        made = [judge(id, title, Measured(current), most, "max", "A",
+                      f"{basis}, {case.brief.wiring.strings} in parallel", note=note)]  # fmt: skip
+    if module.lowest_charge_degc is not None:
+        id, title = "drive.charging.cold", "Battery at the beginning of charging, on the coldest night"
+        if coldest is None:
+            made.append(unknown(id, title, "°C", basis, "driving: coldest is not given in the brief"))
+        else:
+            note = "" if coldest >= module.lowest_charge_degc else "warm the battery before it is charged"
+            made.append(
+                judge(id, title, Measured(coldest), module.lowest_charge_degc, "min", "°C", basis, note=note)
+            )
+    return made
 
 
 def _checks(

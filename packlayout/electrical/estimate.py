@@ -1,6 +1,6 @@
 """What the cables of a layout come to, without laying them beside one another: for layouts laid side by side."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import dist
 
 from packlayout.electrical.cables import need_of, size_of
@@ -32,8 +32,8 @@ class Alone:
 def cable_alone(case: Case, layout: Layout, around: Surroundings) -> Alone | None:
     """High-voltage runs routed one by one, none in another's way: several times faster than `wire`.
 
-    Bend radius, gaps to parts, frame, body, access room and busbars all hold. Beside one another the runs may be
-    longer, so that the figure ranks layouts and does not stand for the harness.
+    Bend radius, gaps to parts, frame, body, access room and busbars all hold; room for conduit is not made. Beside one
+    another the runs may be longer, so that the figure ranks layouts and does not stand for the harness.
 
     Args:
         case: Supplies ports, data, rules and tables.
@@ -47,7 +47,7 @@ def cable_alone(case: Case, layout: Layout, around: Surroundings) -> Alone | Non
     if table is None or rules is None or len(layout.modules) < case.brief.wiring.strings:
         return None
     pack = pack_of(case, layout)
-    course = cable_course(case, layout, pack, around)
+    course = replace(cable_course(case, layout, pack, around), sleeves=())  # conduit is left out of account
     lengths: list[float] = []
     without: list[str] = []
     cables: list[tuple[float, float]] = []

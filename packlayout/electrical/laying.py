@@ -6,14 +6,15 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from packlayout.electrical.cables import Run, allowed_share, need_of, run_of, size_of
+from packlayout.electrical.cables import LIVE, Run, allowed_share, conduit_for, need_of, run_of, size_of
 from packlayout.electrical.wanted import Wanted
 from packlayout.model.brief import Case
-from packlayout.model.electrics import CableSize, CableTable, ElectricalRules
+from packlayout.model.electrics import CableSize, CableTable, Conduit, ElectricalRules
 from packlayout.model.geometry import Vec
-from packlayout.space.course import Course
+from packlayout.space.course import MOST_DEAR, Course
 from packlayout.space.lattice import Crowd
-from packlayout.space.routes import End, Need, NoRoute, Route, route
+from packlayout.space.routes import End, Need, NoRoute, Route, route, stretches
+from packlayout.space.shortfall import shortfall
 
 GENTLE_MM = 45.0
 """Bend radius that thin cables are laid with where there is room (common practice, no source)."""
@@ -25,6 +26,8 @@ CROWDED, CROWDED_MORE = 3, 3
 """How many times dearer it is to lie where a cable lies, and more for each time that one was taken up."""
 
 
+APART = 4
+"""How many times dearer a cell is to a signal cable for each run of high voltage or mains it is too near to; no source."""
 RESERVED, RESERVED_MM = 6, 60.0
 """How many times dearer the room in front of another run's port is, and how far it reaches; no source."""
 
@@ -38,6 +41,12 @@ class _Shop:
     rules: ElectricalRules
     ports: Course
     """Holds a stub out of each port as if it were a cable, named by its run."""
+    live: frozenset[str] = frozenset()
+    """Names of the runs that signal cables are kept apart from."""
+
+    def apart(self, course: Course, need: Need) -> Crowd:
+        """How dear each cell is to a signal cable, for lying nearer to high voltage or mains than the gap."""
+        return course.beside(self.live, need.radius_mm + (self.rules.signal_gap_mm or 0.0), APART)
 
     def crowd(self, course: Course, name: str, need: Need, taken_up: dict[str, int] | None = None) -> Crowd:
         """How dear each cell is to a run: the room in front of others' ports, and where cables lie that would move."""
@@ -49,7 +58,9 @@ class _Shop:
         return made
 
 
-def lay(case: Case, course: Course, wanted: Sequence[Wanted]) -> tuple[tuple[Run, ...], Course]:
+def lay(
+    case: Case, course: Course, wanted: Sequence[Wanted], reasons: bool = True
+) -> tuple[tuple[Run, ...], Course]:
     """Lay all runs, the stiffest first; each is in the way of those that come after it.
 
     A run that finds no way past others takes the way that crosses the fewest of them; those are taken up and laid
@@ -59,6 +70,7 @@ def lay(case: Case, course: Course, wanted: Sequence[Wanted]) -> tuple[tuple[Run
         case: Supplies cable table, rules, ambient temperature.
         course: Where cables may run.
         wanted: What is to be laid.
+        reasons: Find out how much is missing where a run finds no way; quicker without, where layouts are ranked.
 
     Returns:
         The runs in the order wanted, and the course with them in it.
@@ -68,12 +80,17 @@ def lay(case: Case, course: Course, wanted: Sequence[Wanted]) -> tuple[tuple[Run
         return (), course
     sizes = [size_of(case, table, w) for w in wanted]
     needs = [need_of(rules, w, size) for w, size in zip(wanted, sizes, strict=True)]
-    order = sorted(range(len(wanted)), key=lambda n: (-needs[n].bend_mm, n))
+    # signal cables last: they keep apart from what lies there
+    order = sorted(range(len(wanted)), key=lambda n: (wanted[n].kind == "signal", -needs[n].bend_mm, n))
     used: dict[tuple[str, str], list[float]] = {}
     asked = {k: _beside(wanted[k], needs[k].radius_mm, used) for k in order}
     number = {asked[k].name: k for k in order}
     shop = _Shop(
-        case, table, rules, _stubs(course, [asked[k] for k in order], [needs[k].radius_mm for k in order])
+        case,
+        table,
+        rules,
+        _stubs(course, [asked[k] for k in order], [needs[k].radius_mm for k in order]),
+        frozenset(asked[k].name for k in order if asked[k].kind in LIVE),
     )
     made: dict[int, Run] = {}
     taken_up: Counter[int] = Counter()
@@ -89,9 +106,11 @@ def lay(case: Case, course: Course, wanted: Sequence[Wanted]) -> tuple[tuple[Run
                 run, need = through, need_of(rules, asked[k], _size_in(table, through))
                 hopeless.add(k)
             else:
-                need = need_of(rules, asked[k], _size_in(table, through))
+                need = replace(
+                    need_of(rules, asked[k], _size_in(table, through)), radius_mm=through.diameter_mm / 2
+                )
                 met = course.met(through.line.chords(), need.radius_mm)
-                met = tuple(name for name in met if name in number)
+                met = tuple(dict.fromkeys(name for name in met if name in number))
                 if met and all(taken_up[number[name]] < MOST_TAKEN_UP for name in met):
                     course = course.without(*met)
                     for name in met:
@@ -102,8 +121,40 @@ def lay(case: Case, course: Course, wanted: Sequence[Wanted]) -> tuple[tuple[Run
                     run = through
         made[k] = run
         if run.line is not None:
-            course = course.with_cable(run.name, run.line.chords(), need.radius_mm)
+            course = _laid_in(course, run, need)
+    for k in order:
+        if made[k].line is not None:
+            continue
+        if k not in hopeless:  # what stood in its way may lie elsewhere by now
+            run, need = _laid(shop, course, asked[k], sizes[k])
+            made[k] = run
+            if run.line is not None:
+                course = _laid_in(course, run, need)
+                continue
+        if reasons:
+            # past other cables as they lie; where not even an empty space will do, that is what is told
+            there = course.cleared if k in hopeless else course
+            made[k] = _with_reason(shop, there, asked[k], made[k])
     return tuple(made[k] for k in range(len(wanted))), course
+
+
+def _laid_in(course: Course, run: Run, need: Need) -> Course:
+    """The course with a run in it, and with its conduit where it lies in one."""
+    assert run.line is not None
+    line = run.line.chords()
+    made = course.with_cable(run.name, line, need.radius_mm)
+    if need.sleeve_mm and run.conduit:
+        inside = course.sleeved(line)
+        for begin, end in stretches(inside[1:] | inside[:-1]):
+            made = made.with_cable(run.name, line[begin : end + 1], need.radius_mm + need.sleeve_mm)
+    return made
+
+
+def _with_reason(shop: _Shop, course: Course, wanted: Wanted, run: Run) -> Run:
+    """A run without a way, and how much it is short of one."""
+    need = need_of(shop.rules, wanted, _size_in(shop.table, run))
+    assert run.blocked is not None
+    return replace(run, blocked=shortfall(course, wanted.start, wanted.goal, need, run.blocked, wanted.also))
 
 
 def _stubs(course: Course, asked: Sequence[Wanted], radii: Sequence[float]) -> Course:
@@ -154,7 +205,10 @@ def _laid(
     """
     need = need_of(shop.rules, wanted, size)
     crowd = shop.crowd(there or course, wanted.name, need, movable)
-    run = run_of(shop.case, shop.table, shop.rules, wanted, size, need, _gently(course, wanted, need, crowd))
+    if wanted.kind == "signal":
+        crowd = np.minimum(crowd + shop.apart(course, need), MOST_DEAR).astype(np.uint8)
+    found, need, conduit = _sleeved(shop, course, wanted, need, crowd)
+    run = run_of(shop.case, shop.table, shop.rules, wanted, size, need, found, conduit)
     while (
         size is not None
         and run.line is not None
@@ -164,12 +218,25 @@ def _laid(
         if thicker is None:
             break
         bigger = need_of(shop.rules, wanted, thicker)
-        found = _gently(course, wanted, bigger, crowd)
+        found, bigger, conduit = _sleeved(shop, course, wanted, bigger, crowd)
         # a thicker cable may find no way: then the thinner one stands, and its drop is judged
         if isinstance(found, NoRoute):
             break
-        run, need = run_of(shop.case, shop.table, shop.rules, wanted, thicker, bigger, found), bigger
+        run, need = run_of(shop.case, shop.table, shop.rules, wanted, thicker, bigger, found, conduit), bigger
     return run, need
+
+
+def _sleeved(
+    shop: _Shop, course: Course, wanted: Wanted, need: Need, crowd: Crowd
+) -> tuple[Route | NoRoute, Need, Conduit | None]:
+    """Laid with room for its conduit where one is wanted; failing that, without: its check then says so."""
+    conduit = conduit_for(shop.rules, 2 * need.radius_mm) if wanted.kind in LIVE else None
+    found = _gently(course, wanted, need, crowd)
+    if isinstance(found, Route) or not need.sleeve_mm or not course.sleeves:
+        return found, need, conduit
+    bare = replace(need, sleeve_mm=0.0)
+    again = _gently(course, wanted, bare, crowd)
+    return (again, bare, None) if isinstance(again, Route) else (found, need, None)
 
 
 def _gently(course: Course, wanted: Wanted, need: Need, crowd: Crowd) -> Route | NoRoute:

@@ -8,10 +8,11 @@ from packlayout.electrical.pack import Pack
 from packlayout.electrical.protection import Protection, choose_fuse
 from packlayout.model.brief import Case
 from packlayout.model.catalogue import Part, PoweredPart
+from packlayout.model.electrics import SignalRun
 from packlayout.model.layout import Layout, Placement
 from packlayout.space.routes import End
 
-RunKind = Literal["HV", "12 V", "mains", "coolant"]
+RunKind = Literal["HV", "12 V", "mains", "coolant", "signal"]
 MAINS_V = 230.0
 """Between phase and neutral, IEC 60038."""
 LOW_V = 13.8
@@ -26,7 +27,7 @@ class Wanted:
 
     Attributes:
         name: For people.
-        kind: HV, 12 V, mains, coolant.
+        kind: HV, 12 V, mains, coolant, signal.
         start: Port it begins at.
         goal: Port it ends at.
         cores: Single cables laid together; nought for a hose.
@@ -36,6 +37,7 @@ class Wanted:
         fuse_a: Rating of the fuse ahead of it; None where the source limits the current.
         clearing_a2s: What that fuse lets through.
         also: Further parts whose reach it may enter.
+        cable: Of a signal run, which names its own.
     """
 
     name: str
@@ -49,6 +51,7 @@ class Wanted:
     fuse_a: float | None = None
     clearing_a2s: float | None = None
     also: tuple[str, ...] = ()
+    cable: SignalRun | None = None
 
 
 def wanted_runs(case: Case, layout: Layout, pack: Pack, protection: Protection) -> tuple[Wanted, ...]:
@@ -61,7 +64,7 @@ def wanted_runs(case: Case, layout: Layout, pack: Pack, protection: Protection) 
         protection: Main fuse.
 
     Returns:
-        High voltage first, then mains, 12 V, coolant. A part without the port has no run.
+        High voltage first, then mains, 12 V, coolant, signals. A part without the port has no run.
     """
     found = _Found(case, layout)
     made = [
@@ -70,6 +73,7 @@ def wanted_runs(case: Case, layout: Layout, pack: Pack, protection: Protection) 
         *_mains(found),
         *_low(case, found),
         *_coolant(found),
+        *(_signal(order, found) for order in case.brief.wiring.signals),
     ]
     return tuple(run for run in made if run is not None)
 
@@ -103,6 +107,18 @@ class _Found:
         return End(
             placed.name, chosen.name, placed.pose.point(chosen.at), placed.pose.direction(chosen.direction)
         )
+
+    def named(self, words: tuple[str, ...]) -> End | None:
+        """A port of a part, by the part's file or name and the port's; a fixed point by its name alone."""
+        for end in self.case.vehicle.cable_ends:
+            if words == (end.name,):
+                return End(end.name, end.kind, end.at, end.direction, True)
+        for placed, part in (row for rows in self.by_kind.values() for row in rows):
+            for port in part.ports:
+                if len(words) == 2 and words[0] in (placed.name, placed.part) and words[1] == port.name:
+                    at, way = placed.pose.point(port.at), placed.pose.direction(port.direction)
+                    return End(placed.name, port.name, at, way)
+        return None
 
     def fixed(self, kind: str) -> End | None:
         for end in self.case.vehicle.cable_ends:
@@ -197,6 +213,11 @@ def _low_run(case: Case, name: str, start: End | None, goal: End | None, load: f
     fuse = choose_fuse(case, load, load, LOW_V)
     return _run(name, "12 V", start, goal, 1, load_a=load, peak_a=load, volts=12.0,
                 fuse_a=fuse.rating_a if fuse else None, clearing_a2s=fuse.clearing_a2s if fuse else None)  # fmt: skip
+
+
+def _signal(order: SignalRun, found: _Found) -> Wanted | None:
+    return _run(order.name, "signal", found.named(order.start), found.named(order.goal), order.cores, volts=LOW_V,
+                cable=order)  # fmt: skip
 
 
 def _coolant(found: _Found) -> Iterable[Wanted | None]:

@@ -1,10 +1,10 @@
 """The electrics of one layout: pack, protection, cable runs. High voltage can kill."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from packlayout.electrical.cables import Run, cable_items, check_runs
+from packlayout.electrical.cables import Run, cable_items, check_runs, check_signals
 from packlayout.electrical.laying import lay
 from packlayout.electrical.pack import OVERVOLTAGE, Pack, check_pack, pack_of
 from packlayout.electrical.protection import Protection, protect
@@ -73,13 +73,14 @@ class Wiring:
         return tuple(c for c in self.checks if c.id.startswith(OVERVOLTAGE) and c.verdict == "fail")
 
 
-def wire(case: Case, layout: Layout, around: Surroundings) -> Wiring:
+def wire(case: Case, layout: Layout, around: Surroundings, reasons: bool = True) -> Wiring:
     """Pack, protection and cable runs of one layout.
 
     Args:
         case: What was read.
         layout: Where the parts stand.
         around: Frame and access room, which cables keep clear of.
+        reasons: Find out how much is missing where a run finds no way; quicker without, where layouts are ranked.
 
     Returns:
         The wiring; what cannot be done is a failed check, what is not given an unknown one.
@@ -94,8 +95,13 @@ def wire(case: Case, layout: Layout, around: Surroundings) -> Wiring:
     found: tuple[Run, ...] = ()
     if case.tables.cables is not None and case.tables.electrical is not None:
         wanted = wanted_runs(case, layout, pack, protection)
-        found, _ = lay(case, cable_course(case, layout, pack, around), wanted)
-    checks = (*check_pack(case, layout, pack), *protection.checks, *check_runs(case, found))
+        found, _ = lay(case, cable_course(case, layout, pack, around), wanted, reasons)
+    checks = (
+        *check_pack(case, layout, pack),
+        *protection.checks,
+        *check_runs(case, found),
+        *check_signals(case, found),
+    )
     return Wiring(pack, protection, found, cable_items(found), checks)
 
 
@@ -118,6 +124,11 @@ def cable_course(case: Case, layout: Layout, pack: Pack, around: Surroundings) -
         barriers,
         PITCH_MM,
     )
+    if "under floor" in rules.conduit:
+        boxes = [
+            box_between(w.corner, w.opposite) for w in case.vehicle.cable_ways if w.where == "under floor"
+        ]
+        made = replace(made, sleeves=tuple(boxes))
     for bar in pack.order.busbars:
         made = made.with_cable(f"busbar {bar.start} to {bar.end}", np.array(bar.ends), BUSBAR_MM, fixed=True)
     return made

@@ -67,10 +67,11 @@ def _run(run: Run) -> Json:
         "bend_mm": run.line.radius_mm if run.line is not None else None, "elbows_mm": [list(map(list, e)) for e in run.elbows],
         "cores": run.cores, "area_mm2": run.area_mm2, "diameter_mm": run.diameter_mm, "load_a": run.load_a,
         "ampacity_a": run.ampacity_a, "fuse_a": run.fuse_a, "drop_v": run.drop_v, "mass_kg": with_tolerance(run.mass),
-        "clips": run.clips, "conduit_mm": run.conduit_mm, "spare_mm": run.spare_mm, "nearest": run.nearest,
+        "clips": run.clips, "conduit_mm": run.conduit_mm, "conduit": run.conduit, "spare_mm": run.spare_mm,
+        "nearest": run.nearest,
         "blocked": None if run.blocked is None else
         {"why": run.blocked.why, "at_mm": list(run.blocked.at), "near": run.blocked.near,
-         "missing_mm": run.blocked.missing_mm},
+         "missing_mm": run.blocked.missing_mm, "missing_of": run.blocked.of, "remedy": run.blocked.remedy},
     }  # fmt: skip
 
 
@@ -125,7 +126,7 @@ def price_json(price: Price) -> Json:
 
 
 def wire_lines(wiring: Wiring | None) -> list[str]:
-    """Pack and runs as plain lines, danger at the top, the caution at the end."""
+    """Pack and runs as plain lines, the caution at the end; `headline` has told what may kill before them."""
     if wiring is None or wiring.pack is None:
         return ["No pack: nothing is wired.", CAUTION]
     pack = wiring.pack
@@ -136,7 +137,6 @@ def wire_lines(wiring: Wiring | None) -> list[str]:
         for run in wiring.runs
     ]  # fmt: skip
     return [
-        *(check.note for check in wiring.overvoltage),
         f"Pack: {pack.series} in series, {pack.strings} in parallel; {pack.min_v:.0f} V empty, {pack.nominal_v:.0f} V "
         f"nominal, {pack.max_v:.0f} V full; {_number(pack.energy_kwh, 1)} kWh, {_number(pack.usable_kwh, 1)} kWh usable.",
         f"String, negative end first: {'; '.join(' - '.join(s) for s in pack.order.strings)}.",
@@ -167,7 +167,7 @@ def drive_lines(driving: Driving | None, price: Price | None = None) -> list[str
     if driving is not None and driving.charging is not None:
         c = driving.charging
         lines.append(
-            f"Charging: {c.battery_kw:.1f} kW into the battery, {c.full_h:.1f} h from empty to full."
+            f"Charging: {c.battery_kw:.1f} kW into the battery, set by the {c.bound}, {c.full_h:.1f} h from empty to full."
         )
     if price is not None:
         lines.append(

@@ -68,7 +68,9 @@ def schedule_rows(wiring: Wiring) -> list[tuple[str, ...]]:
 
 def _row(run: Run) -> tuple[str, ...]:
     laid = run.line is not None
-    remark = "" if run.blocked is None else f"NO WAY: {run.blocked.why}"
+    remark = f"in conduit {run.conduit}" if run.conduit else ""
+    if run.blocked is not None:
+        remark = f"NO WAY: {run.blocked.why}; {run.blocked.remedy}".removesuffix("; ")
     return (
         run.name, run.kind, run.start.part, run.start.port, run.goal.part, run.goal.port, str(run.cores or ""),
         f"{run.area_mm2:g}" if run.cores else "", f"{run.diameter_mm:.1f}", f"{run.length_mm:.0f}" if laid else "",

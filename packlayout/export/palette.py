@@ -31,6 +31,7 @@ RUN_COLOURS: dict[str, str] = {
     "12 V cable": "#2A00FF",
     "mains cable": "#330505",
     "coolant hose": "#1979FF",
+    "signal cable": "#7A9A01",
 }
 """Kind of run in the harness -> colour."""
 

@@ -63,7 +63,9 @@ def _charging(study: Study) -> list[Block]:
     rows = (
         ("charger takes at most", or_not(found.charger_kw, "kW")),
         ("socket gives", "not stated" if found.supply_kw is None else or_not(found.supply_kw, "kW")),
-        ("into the battery", or_not(found.battery_kw, "kW")),
+        (f"into the battery, set by the {found.bound}", or_not(found.battery_kw, "kW")),
+        ("charger's current into the empty battery", or_not(found.current_a, "A", 0)),
+        ("current the cells take", or_not(found.cells_a, "A", 0)),
         ("from empty to full", or_not(found.full_h, "h")),
         ("range gained in an hour", or_not(found.per_hour_km, "km", 0)),
         ("out of the socket for a full day", or_not(found.daily_kwh, "kWh")),

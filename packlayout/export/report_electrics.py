@@ -134,9 +134,5 @@ def _blocked(run: Run) -> str:
     found = run.blocked
     assert found is not None
     near = f", beside {found.near}" if found.near else ""
-    more = (
-        f"; {number(found.missing_mm, 0)} mm more on each side would do"
-        if found.missing_mm is not None
-        else ""
-    )
+    more = f"; {found.remedy}" if found.remedy else ""
     return f"{run.name}: {found.why}, at {point(found.at)}{near}{more}"

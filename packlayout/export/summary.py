@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Sequence
 
+from packlayout.electrical.pack import OVERVOLTAGE
 from packlayout.export.danger import danger
 from packlayout.export.figures import figure, number, typed
 from packlayout.export.report_answers import places_of, unit_of
@@ -254,7 +255,10 @@ def frame_lines(study: Study) -> list[str]:
 
 
 def check_lines(checks: Sequence[Check], every: bool = False) -> list[str]:
-    """Checks, failures first; unless all are asked for, those that hold are only counted."""
+    """Checks, failures first; unless all are asked for, those that hold are only counted.
+
+    What `headline` tells in words is not told again.
+    """
     shown = [c for c in checks if every or c.verdict != "pass"]
     rows = [
         (
@@ -262,7 +266,7 @@ def check_lines(checks: Sequence[Check], every: bool = False) -> list[str]:
             "-" if c.value is None else said(Measured(c.value, c.tolerance), places_of(c)),
             "-" if c.limit is None else f"{'at most' if c.sense == 'max' else 'at least'} "
             f"{typed(number(c.limit, places_of(c)))} {unit_of(c)}".strip(),
-            c.note,
+            "see the top" if c.verdict == "fail" and c.id.startswith(OVERVOLTAGE) else c.note,
         )
         for c in shown
     ]  # fmt: skip

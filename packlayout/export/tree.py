@@ -72,7 +72,8 @@ def frame_tree(frame: TubeFrame) -> Group:
 
 
 HARNESS = "harness"
-RUN_KINDS = {"HV": "HV cable", "12 V": "12 V cable", "mains": "mains cable", "coolant": "coolant hose"}
+RUN_KINDS = {"HV": "HV cable", "12 V": "12 V cable", "mains": "mains cable", "coolant": "coolant hose",
+             "signal": "signal cable"}  # fmt: skip
 """Kind of a run -> what it is called, and its key of the palette."""
 
 

@@ -145,6 +145,8 @@ class ModuleData(Record):
 
     Attributes:
         resistance_ohm: Between its terminals, for the short-circuit current and the losses.
+        charge_a: Highest current it may be charged with for long; or `charge_rate`.
+        charge_rate: The same over its capacity: 0.5 for a current that fills it in two hours.
         lowest_charge_degc: Below this it must not be charged.
     """
 
@@ -156,13 +158,22 @@ class ModuleData(Record):
     continuous_a: Amps
     peak_a: Amps
     resistance_ohm: Annotated[Measured, Within("ohm", 1e-5, 10)] | None = None
+    charge_a: Amps | None = None
+    charge_rate: Annotated[float, Within("1", 0.02, 20)] | None = None
     lowest_charge_degc: Annotated[float, Within("degc", -60, 60)] | None = None
 
     @model_validator(mode="after")
     def _in_order(self) -> "ModuleData":
         if not self.min_v < self.nominal_v < self.max_v:
             raise ValueError("voltages out of order; allowed: min < nominal < max")
+        if self.charge_a is not None and self.charge_rate is not None:
+            raise ValueError("charge and charge_rate are both given; allowed: one of them")
         return self
+
+    @property
+    def most_charge_a(self) -> float | None:
+        """Highest charging current, A; None where the part does not say."""
+        return self.charge_rate * self.capacity_ah if self.charge_rate is not None else self.charge_a
 
 
 class DcWindow(Record):

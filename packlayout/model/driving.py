@@ -264,6 +264,7 @@ class DrivingOrder(Record):
         daily_km: Driven on a full day.
         supply_kw: What the socket at home gives.
         plugged_s: How long it is plugged in at night.
+        coldest_degc: Of the battery when charging begins, on the coldest night.
         heater_kw: Mean power of the cabin heater in winter.
         accessories_kw: Lights, wipers, pumps, converter losses.
         regeneration_percent: Share of the braking at the driven wheels that the motor may take.
@@ -276,6 +277,7 @@ class DrivingOrder(Record):
     daily_km: Annotated[float, Within("km", 0.5, 1000)] | None = None
     supply_kw: Annotated[float, Within("kw", 0.5, 350)] | None = None
     plugged_s: Annotated[float, Within("s", 600, 86_400)] = 36_000.0
+    coldest_degc: Annotated[float, Within("degc", -60, 60)] | None = None
     heater_kw: Annotated[float, Within("kw", 0, 10)] = 2.0
     accessories_kw: Annotated[float, Within("kw", 0, 5)] = 0.25
     regeneration_percent: Percent = 50.0

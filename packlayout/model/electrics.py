@@ -92,6 +92,28 @@ class Hose(Record):
     bend_mm: Annotated[float, Within("mm", 5, 1000)]
 
 
+class Conduit(Record):
+    """One size of conduit for cables.
+
+    Attributes:
+        inside_mm: Clear diameter.
+        outside_mm: Over its ribs.
+        bend_mm: Least bend radius of its middle line.
+    """
+
+    name: Name
+    inside_mm: Annotated[float, Within("mm", 3, 150)]
+    outside_mm: Annotated[float, Within("mm", 4, 160)]
+    bend_mm: Annotated[float, Within("mm", 5, 1000)]
+    mass_kg_per_m: Annotated[float, Within("kg_per_m", 0.005, 10)]
+
+    @model_validator(mode="after")
+    def _has_a_wall(self) -> "Conduit":
+        if self.outside_mm <= self.inside_mm:
+            raise ValueError("outside not above inside; allowed: an outside diameter above the inside")
+        return self
+
+
 class ElectricalRules(Record):
     """`shared/electrical.yaml`: what the electrical checks hold to, each figure with its source.
 
@@ -114,7 +136,12 @@ class ElectricalRules(Record):
         road_gap_mm: Between the road at ride height and anything under the floor.
         clip_mm: Clip spacing.
         gland_mm: Straight length out of a port.
+        signal_gap_mm: Between signal cables and cables of high voltage or mains, where they run beside one another.
+        signal_beside_mm: Length that they may lie nearer than that: at ports and where they cross.
         conduit: Where high-voltage cable needs conduit.
+        conduits: Sizes in stock; a run that needs conduit is laid with the outside diameter of its own. Left out, only
+            the length is told.
+        conduit_over_cable: Clear diameter of a conduit over the bundle in it, at least.
         hose: Coolant hose.
         resistors_ohm: Decade of the stock of resistors.
     """
@@ -137,7 +164,11 @@ class ElectricalRules(Record):
     road_gap_mm: Annotated[float, Within("mm", 0, 500)]
     clip_mm: Annotated[float, Within("mm", 50, 2000)]
     gland_mm: Annotated[float, Within("mm", 0, 200)]
+    signal_gap_mm: Annotated[float, Within("mm", 0, 1000)] | None = None
+    signal_beside_mm: Annotated[float, Within("mm", 0, 5000)] = 400.0
     conduit: tuple[Literal["under floor", "everywhere"], ...] = ("under floor",)
+    conduits: Annotated[tuple[Conduit, ...], Field(max_length=40), Distinct("name", "conduit")] = ()
+    conduit_over_cable: Annotated[float, Within("1", 1, 4)] = 1.1
     hose: Hose
     resistors_ohm: Annotated[tuple[Annotated[float, Within("1", 1, 10)], ...], Field(min_length=1)]
     sources: dict[str, Text]
@@ -165,7 +196,7 @@ class WayBox(Record):
 
 
 class CableEnd(Record):
-    """A fixed point that a cable or hose goes to: charging socket, 12 V distribution, radiator.
+    """A fixed point that a cable or hose goes to: charging socket, 12 V distribution, radiator, a dial, a pedal.
 
     Attributes:
         at: Where the cable ends.
@@ -173,9 +204,34 @@ class CableEnd(Record):
     """
 
     name: Name
-    kind: Literal["charging socket", "12 V feed", "coolant in", "coolant out"]
+    kind: Literal["charging socket", "12 V feed", "coolant in", "coolant out", "signal"]
     at: Point
     direction: Direction
+
+
+SignalEnd = Annotated[tuple[Name, ...], Field(min_length=1, max_length=2)]
+
+
+class SignalRun(Record):
+    """A signal cable, jacketed, of several cores.
+
+    Attributes:
+        start: Part and port, such as [motor-45kw, encoder]; the part by its file or its name in the layout. A fixed
+            point of the vehicle by its name alone.
+        goal: Likewise.
+        cores: Wires in it.
+        area_mm2: Of each.
+        diameter_mm: Over the jacket.
+        mass_kg_per_m: Of the whole cable.
+    """
+
+    name: Name
+    start: SignalEnd
+    goal: SignalEnd
+    cores: Annotated[Whole, Field(ge=1, le=60)] = 4
+    area_mm2: Annotated[float, Within("1", 0.05, 4)] = 0.5
+    diameter_mm: Annotated[float, Within("mm", 2, 30)] = 7.0
+    mass_kg_per_m: Annotated[float, Within("kg_per_m", 0.005, 2)] = 0.07
 
 
 class WiringOrder(Record):
@@ -187,6 +243,7 @@ class WiringOrder(Record):
         highest_soc_percent: State of charge at which charging ends.
         ambient_degc: Hottest air round the cables.
         insulation_alarm_ohm: What the insulation monitor is set to.
+        signals: Signal cables to be laid, kept apart from high voltage.
     """
 
     strings: Annotated[Whole, Field(ge=1, le=20)] = 1
@@ -194,6 +251,7 @@ class WiringOrder(Record):
     highest_soc_percent: Percent = 95.0
     ambient_degc: Annotated[float, Within("degc", 0, 85)] = 40.0
     insulation_alarm_ohm: Annotated[float, Within("ohm", 1000, 1e8)] | None = None
+    signals: Annotated[tuple[SignalRun, ...], Field(max_length=40), Distinct("name", "signal cable")] = ()
 
     @model_validator(mode="after")
     def _in_order(self) -> "WiringOrder":

@@ -77,14 +77,7 @@ class Line:
 
     def chords(self, step_mm: float = 4.0, longest_mm: float = 60.0) -> Floats:
         """(n, 3) points along it: arcs in steps, straights in pieces; for distances to it."""
-        ends = [np.array(self.corners[0])]
-        made: list[Floats] = [ends[0][None, :]]
-        for arc in self.arcs:
-            made.append(_straight(ends[-1], np.array(arc.start), longest_mm))
-            made.append(_round(arc, self.radius_mm, step_mm))
-            ends.append(np.array(arc.end))
-        made.append(_straight(ends[-1], np.array(self.corners[-1]), longest_mm))
-        return np.concatenate(made)
+        return chord_points(np.array(self.corners, dtype=float), self.radius_mm, step_mm, longest_mm)
 
     @property
     def centroid(self) -> Vec:
@@ -137,6 +130,65 @@ def fitted_length(corners: Floats, radius_mm: float, straight_mm: float) -> floa
     return total
 
 
+@numba.njit(cache=True)
+def chord_points(corners: Floats, radius_mm: float, step_mm: float, longest_mm: float) -> Floats:
+    """(n, 3) points along the line through corners: arcs in steps, straights in pieces.
+
+    Args:
+        corners: (n, 3).
+        radius_mm: Of every bend.
+        step_mm: Between points on an arc, at most.
+        longest_mm: Between points of a straight, at most.
+    """
+    n, total = len(corners), 0
+    out = np.empty((0, 3))
+    for turn in range(2):  # counted first, then filled
+        if turn == 1:
+            out = np.empty((total, 3))
+            out[0] = corners[0]
+        total = 1
+        at = corners[0].copy()
+        for k in range(1, n):
+            end = corners[k].copy()
+            bend, angle = False, 0.0
+            centre, first, second = at, at, at
+            if k < n - 1:
+                u, v = corners[k] - corners[k - 1], corners[k + 1] - corners[k]
+                u, v = u / np.sqrt((u * u).sum()), v / np.sqrt((v * v).sum())
+                x, y, z = u[1] * v[2] - u[2] * v[1], u[2] * v[0] - u[0] * v[2], u[0] * v[1] - u[1] * v[0]
+                angle = np.arctan2(np.sqrt(x * x + y * y + z * z), (u * v).sum())
+                if angle < 1e-6:
+                    continue
+                bend = True
+                tangent = radius_mm * np.tan(min(angle, 3.1) / 2)
+                inward = v - u
+                inward = inward / np.sqrt((inward * inward).sum())
+                centre = corners[k] + inward * radius_mm / np.cos(angle / 2)
+                first, second = corners[k] - u * tangent - centre, corners[k] + v * tangent - centre
+                end = centre + first
+            run = end - at
+            pieces = max(1, int(np.ceil(np.sqrt((run * run).sum()) / longest_mm)))
+            if turn == 1:
+                for i in range(1, pieces + 1):
+                    out[total + i - 1] = at + run * (i / pieces)
+            total += pieces
+            at = end
+            if bend:
+                pieces = max(2, int(np.ceil(radius_mm * angle / step_mm)))
+                sine = np.sin(angle)
+                if turn == 1:
+                    for i in range(1, pieces + 1):
+                        share = i / pieces
+                        if abs(sine) < 1e-9:
+                            out[total + i - 1] = centre + first + (second - first) * share
+                        else:  # spherical interpolation keeps the radius exactly
+                            a, b = np.sin((1 - share) * angle) / sine, np.sin(share * angle) / sine
+                            out[total + i - 1] = centre + first * a + second * b
+                total += pieces
+                at = centre + second
+    return out
+
+
 def tangents(corners: Floats, radius_mm: float) -> Floats:
     """(n,) length that each bend takes from its runs: R tan(angle / 2)."""
     return radius_mm * np.tan(np.minimum(_angles(corners), 3.1) / 2)
@@ -150,24 +202,6 @@ def _angles(corners: Floats) -> Floats:
         cross = np.linalg.norm(np.cross(d[:-1], d[1:]), axis=1)
         out[1:-1] = np.arctan2(cross, (d[:-1] * d[1:]).sum(axis=1))
     return out
-
-
-def _straight(a: Floats, b: Floats, step: float) -> Floats:
-    n = max(1, int(np.ceil(float(np.linalg.norm(b - a)) / step)))
-    return a + (b - a) * (np.arange(1, n + 1) / n)[:, None]
-
-
-def _round(arc: Arc, radius: float, step: float) -> Floats:
-    n = max(2, int(np.ceil(radius * arc.angle_rad / step)))
-    a, b = np.array(arc.start) - arc.centre, np.array(arc.end) - arc.centre
-    share = np.arange(1, n + 1) / n
-    # spherical interpolation keeps the radius exactly
-    sine = np.sin(arc.angle_rad)
-    if abs(sine) < 1e-9:
-        return np.array(arc.centre) + a + (b - a) * share[:, None]
-    first = np.sin((1 - share) * arc.angle_rad) / sine
-    second = np.sin(share * arc.angle_rad) / sine
-    return np.array(arc.centre) + first[:, None] * a + second[:, None] * b
 
 
 def _unit(v: Floats) -> Floats:

@@ -5,14 +5,14 @@ from it, and, of the zones and ways that hold the point, the greatest depth in o
 more than a point moves, so a figure at a cell's middle bounds all points near it.
 """
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from packlayout.model.geometry import Box, Floats, TriMesh, Vec
 from packlayout.space.cells import windings
-from packlayout.space.lattice import Crowd, Field, Grid
+from packlayout.space.lattice import Crowd, Field, Flags, Grid
 from packlayout.space.nearest import (
     least_between,
     line_to_line,
@@ -88,6 +88,7 @@ class Course:
         bare: The same, lowered by the barriers that stand in everybody's way.
         clear: The same, lowered by the cables laid as well.
         grid: Numbers of the cells that are in a zone or way.
+        sleeves: Boxes in which a cable that wants conduit is thicker by it.
         reaches: For each barrier that only some may enter: where its cells are, and their clearance.
     """
 
@@ -103,6 +104,7 @@ class Course:
     clear: Field
     grid: Grid
     reaches: tuple[tuple[str, tuple[slice, ...], Field], ...] = ()
+    sleeves: tuple[Box, ...] = ()
 
     def open_to(self, parts: Sequence[str], ports: Sequence[Vec]) -> Field:
         """Clearance for a cable between these parts: their own reach is open to it, that of others not.
@@ -124,6 +126,13 @@ class Course:
                     shared[cube] = CAP_MM
             np.minimum(clear[window], shared, out=clear[window])
         return clear
+
+    def sleeved(self, points: Floats) -> Flags:
+        """(n,) which points lie in a box for sleeves."""
+        inside = np.zeros(len(points), dtype=np.bool_)
+        for box in self.sleeves:
+            inside |= ((points >= box.lo) & (points <= box.hi)).all(axis=1)
+        return inside
 
     @property
     def rooms(self) -> tuple[str, ...]:
@@ -168,15 +177,32 @@ class Course:
             made[cable.window] += np.where(cable.found < need_mm, weights.get(cable.name, 0), 0)
         return np.minimum(made.ravel(), MOST_DEAR).astype(np.uint8)
 
+    def beside(self, names: Collection[str], within_mm: float, weight: int) -> Crowd:
+        """How many times dearer each cell is made by lying within a distance of some cables laid, flat."""
+        made = np.zeros(self.clear.shape, dtype=np.int32)
+        for cable in self.laid:
+            around = Box(_vec(cable.line.min(axis=0)), _vec(cable.line.max(axis=0)))
+            window = window_of(
+                around.grown(within_mm + cable.radius_mm), self.origin, self.pitch_mm, made.shape
+            )
+            if cable.name not in names or window is None:
+                continue
+            found = np.full(tuple(s.stop - s.start for s in window), within_mm, dtype=np.float32)
+            corner = np.array(self.origin) + np.array([s.start for s in window]) * self.pitch_mm
+            lower_to_line(found, cable.line, cable.radius_mm, corner, self.pitch_mm, within_mm)
+            made[window] += np.where(found < within_mm, weight, 0)
+        return np.minimum(made.ravel(), MOST_DEAR).astype(np.uint8)
+
     def met(self, line: Floats, radius_mm: float) -> tuple[str, ...]:
         """Names of the cables laid that one along a line would touch."""
-        return tuple(
+        touched = (
             cable.name
             for cable in self.laid
             if not cable.fixed
             and float(line_to_line(line, cable.line, radius_mm + cable.radius_mm + 1.0).min())
             < radius_mm + cable.radius_mm
         )
+        return tuple(dict.fromkeys(touched))  # a cable in conduit is there twice
 
     def cell(self, point: Floats) -> tuple[int, int, int]:
         """The cell a point lies in."""

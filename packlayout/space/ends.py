@@ -33,9 +33,11 @@ class Need:
         bend_mm: Least radius of its middle line.
         straight_mm: Straight out of each port.
         elbow_mm: Height of an elbow connector over the port, to the middle of the cable.
+        sleeve_mm: How much thicker on each side it is within the course's boxes for sleeves, where it lies in conduit.
     """
 
     radius_mm: float
     bend_mm: float
     straight_mm: float
     elbow_mm: float = 25.0
+    sleeve_mm: float = 0.0

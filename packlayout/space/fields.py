@@ -1,18 +1,51 @@
 """Makes the space that cables run in: all zones and cable ways cut into cells, and the clearance of each."""
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 
 from packlayout.model.geometry import Box, Floats, TriMesh, Vec
 from packlayout.space.cells import labelled, windings
 from packlayout.space.course import CAP_MM, OUTSIDE_MM, Barrier, Course, window_of
-from packlayout.space.lattice import Field, Flags, grid_of
+from packlayout.space.lattice import Field, Flags, Grid, grid_of
 from packlayout.space.surface import Surface, surface
 
 LEAST_MM = 1.0
 """Radius of the thinnest cable that is routed."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Ground:
+    """Zones and ways cut into cells: the part of a course that all layouts of a vehicle share."""
+
+    bodies: tuple[tuple[Surface, float], ...]
+    origin: Vec
+    held: Field
+    grid: Grid
+
+
+@lru_cache(maxsize=2)
+def _ground(
+    zones: tuple[tuple[str, TriMesh, float], ...], ways: tuple[tuple[str, Box], ...], pitch_mm: float
+) -> _Ground:
+    """Depth of each cell in the best zone or way; kept, since many layouts of one vehicle are routed in turn."""
+    boxes = [mesh.bounds for _, mesh, _ in zones] + [box for _, box in ways]
+    lo = np.min([box.lo for box in boxes], axis=0) - 2 * pitch_mm
+    hi = np.max([box.hi for box in boxes], axis=0) + 2 * pitch_mm
+    lo = np.floor(lo / pitch_mm) * pitch_mm
+    shape = tuple(int(n) for n in np.ceil((hi - lo) / pitch_mm))
+    origin = (float(lo[0]), float(lo[1]), float(lo[2]))
+    held = np.full(shape, OUTSIDE_MM, dtype=np.float32)
+    bodies = tuple((surface(name, mesh), gap) for name, mesh, gap in zones)
+    for body, gap in bodies:
+        _raise_to_zone(held, body, gap, origin, pitch_mm)
+    for _, box in ways:
+        _raise_to_box(held, box, origin, pitch_mm)
+    held.setflags(write=False)
+    # a cell is worth a number when a thin cable might pass it
+    return _Ground(bodies, origin, held, grid_of(held > LEAST_MM))
 
 
 def course(
@@ -32,23 +65,12 @@ def course(
     Returns:
         The course.
     """
-    boxes = [mesh.bounds for _, mesh, _ in zones] + [box for _, box in ways]
-    lo = np.min([box.lo for box in boxes], axis=0) - 2 * pitch_mm
-    hi = np.max([box.hi for box in boxes], axis=0) + 2 * pitch_mm
-    lo = np.floor(lo / pitch_mm) * pitch_mm
-    shape = tuple(int(n) for n in np.ceil((hi - lo) / pitch_mm))
-    origin = (float(lo[0]), float(lo[1]), float(lo[2]))
-    held = np.full(shape, OUTSIDE_MM, dtype=np.float32)
-    bodies = tuple((surface(name, mesh), gap) for name, mesh, gap in zones)
-    for body, gap in bodies:
-        _raise_to_zone(held, body, gap, origin, pitch_mm)
-    for _, box in ways:
-        _raise_to_box(held, box, origin, pitch_mm)
-    # a cell is worth a number when a thin cable might pass it
+    ground = _ground(tuple(zones), tuple(ways), pitch_mm)
+    origin, shape, held = ground.origin, ground.held.shape, ground.held
     bare = held.copy()
     solids = tuple(surface(b.name, b.mesh) for b in barriers)
-    made = Course(bodies, tuple(ways), tuple(barriers), solids, (), origin, pitch_mm, held, bare, bare,
-                  grid_of(held > LEAST_MM))  # fmt: skip
+    made = Course(ground.bodies, tuple(ways), tuple(barriers), solids, (), origin, pitch_mm, held, bare, bare,
+                  ground.grid)  # fmt: skip
     reaches: list[tuple[str, tuple[slice, ...], Field]] = []
     for barrier, body in zip(barriers, solids, strict=True):
         window = window_of(body.box.grown(CAP_MM + barrier.gap_mm), origin, pitch_mm, shape)

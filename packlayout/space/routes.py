@@ -11,10 +11,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from packlayout.model.geometry import Floats, Vec
-from packlayout.space.bends import Line, fits
-from packlayout.space.course import OUTSIDE_MM, SHARED_MM, WALLS, Course
+from packlayout.space.answers import NoRoute, Route
+from packlayout.space.bends import fits
+from packlayout.space.course import OUTSIDE_MM, SHARED_MM, WALLS, Course, window_of
 from packlayout.space.ends import End, Need
-from packlayout.space.lattice import HEADINGS, Crowd, Field, State, search, steps, ways_ahead, widest
+from packlayout.space.lattice import HEADINGS, Crowd, Field, Flags, State, search, steps, ways_ahead, widest
 from packlayout.space.nearest import last_crossing
 from packlayout.space.smooth import leaves, line_of, smooth
 
@@ -34,46 +35,10 @@ ELBOW_COST_MM = 150.0
 """What an elbow connector is worth in cable (common practice, no source)."""
 
 
-@dataclass(frozen=True, slots=True)
-class Route:
-    """A route that was found and proven.
-
-    Attributes:
-        line: Its middle line.
-        clearance_mm: Least clearance beyond the gaps, for the cable's radius taken off: not negative.
-        nearest: What comes nearest.
-        nearest_at: Where, mm.
-        elbows: Port, and middle of the cable above it, for each end with an elbow connector.
-    """
-
-    line: Line
-    clearance_mm: float
-    nearest: str
-    nearest_at: Vec
-    elbows: tuple[tuple[Vec, Vec], ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
-class NoRoute:
-    """Why there is none.
-
-    Attributes:
-        missing_mm: By how much the tightest spot is too narrow, as a radius; None when no way leads there at all,
-            or it is wide enough and the bends find no room.
-        at: The tightest spot, mm.
-        near: What makes it tight.
-        why: In words.
-    """
-
-    missing_mm: float | None
-    at: Vec
-    near: str
-    why: str
-
-
 def route(
-    course: Course, start: End, goal: End, need: Need, also: tuple[str, ...] = (), crowd: Crowd | None = None
-) -> Route | NoRoute:
+    course: Course, start: End, goal: End, need: Need, also: tuple[str, ...] = (), crowd: Crowd | None = None,
+    smoothed: bool = True,
+) -> Route | NoRoute:  # fmt: skip
     """The shortest route between two ports that keeps its gaps and its bend radius.
 
     Args:
@@ -84,16 +49,17 @@ def route(
         also: Further parts whose reach it may enter, such as all modules of a pack.
         crowd: How many times dearer each cell is, flat, so that crowded places are gone round; None for no more than
             others.
+        smoothed: False for the first line that holds, whose tightest spot is the space's and not a shortcut's.
 
     Returns:
         A route, or why there is none. Same course and ends, same route.
     """
     open_ = (start.part, goal.part, *also)
-    clear = course.open_to(open_, (start.at, goal.at))
+    clear = _with_sleeve(course, course.open_to(open_, (start.at, goal.at)), need)
     ways_a, ways_b = _ways_out(course, clear, start, need, open_), _ways_out(course, clear, goal, need, open_)
     for end, ways in ((start, ways_a), (goal, ways_b)):
         if not ways:
-            return _no_stub(course, end, need, open_)
+            return _no_stub(course, clear, end, need, open_)
     made = steps(need.bend_mm, course.pitch_mm)
     starts = [((w.cell, _heading(w.end.direction)), w.cost_mm / course.pitch_mm) for w in ways_a]
     goals = [((w.cell, _heading(_minus(w.end.direction))), w.cost_mm / course.pitch_mm) for w in ways_b]
@@ -118,6 +84,8 @@ def route(
             found = tried if found is None or isinstance(tried, Route) else found
             if isinstance(found, Route):
                 break
+        if isinstance(found, Route) and not smoothed:
+            return found
         if isinstance(found, Route):
             shorter = _proven(course, smooth(course, clear, corners, need, a.end, b.end), need, a, b, open_)
             return shorter if isinstance(shorter, Route) else found
@@ -128,6 +96,18 @@ def route(
         elif not _shut(course, clear, found[2], {w.cell for w in (*ways_a, *ways_b)}, need):
             break
     return _blocked(course, course.open_to(open_, (start.at, goal.at)), ways_a[0].cell, ways_b[0].cell, need)
+
+
+def port_cells(
+    course: Course, start: End, goal: End, need: Need, also: tuple[str, ...]
+) -> tuple[Field, tuple[int, int, int] | None, tuple[int, int, int] | None]:
+    """The clearance a run between two ports goes by, and the first clear cell out of each; None where there is none."""
+    open_ = (start.part, goal.part, *also)
+    clear = course.open_to(open_, (start.at, goal.at))
+    found = [
+        next((way.cell for way in _ways_out(course, clear, end, need, open_)), None) for end in (start, goal)
+    ]
+    return clear, found[0], found[1]
 
 
 def _tight(course: Course, clear: Field, need: Need, crowd: Crowd | None) -> Crowd:
@@ -226,7 +206,7 @@ def _stub(course: Course, clear: Field, end: End, need: Need) -> tuple[int, int,
     return None
 
 
-def _no_stub(course: Course, port: End, need: Need, open_: tuple[str, ...]) -> NoRoute:
+def _no_stub(course: Course, clear: Field, port: End, need: Need, open_: tuple[str, ...]) -> NoRoute:
     """What stands in front of a port, and how much too near."""
     at = np.array(port.at)
     line = np.stack([at, at + np.array(port.direction) * (_way_out(course, port) + need.elbow_mm)])
@@ -235,9 +215,12 @@ def _no_stub(course: Course, port: End, need: Need, open_: tuple[str, ...]) -> N
         line, open_, lambda name: np.ones(1) if name in own else None, need.radius_mm + CHORD_MM
     )
     missing = need.radius_mm + CHORD_MM - found
-    return NoRoute(
-        missing if missing > 0 else None, where, near, f"no room in front of {port.part} {port.port}"
-    )
+    if missing <= 0:  # clear as far as that, and no cell beyond it is
+        far = at + np.outer(np.arange(need.straight_mm, LONGEST_STUB_MM, course.pitch_mm / 2), port.direction)
+        cells = np.clip([course.cell(point) for point in far], 0, np.array(clear.shape) - 1)
+        best = int(np.argmax(clear[tuple(cells.T)]))
+        missing, where = need.radius_mm - float(clear[tuple(cells[best])]), _vec(far[best])
+    return NoRoute(missing, where, near, f"no room in front of {port.part} {port.port}")
 
 
 def _middles(course: Course, way: list[tuple[State, int]], bent: tuple[Floats, ...]) -> Floats:
@@ -313,10 +296,51 @@ def _proven(
     line = line_of(corners, need)
     points = line.points(STEP_MM)
     enough = need.radius_mm + CHORD_MM
-    worst = course.worst(points, open_, _exempt(course, points, a, b, need), enough)
+    exempt = _exempt(course, points, a, b, need)
+    worst = course.worst(points, open_, exempt, enough)
+    if worst[0] >= enough and need.sleeve_mm:
+        thick = _worst_in_sleeve(course, points, open_, exempt, enough + need.sleeve_mm)
+        if thick is not None and thick[0] < enough + need.sleeve_mm:
+            return thick[0] - need.sleeve_mm, thick[1], thick[2]
     elbows = tuple((w.port.at, w.end.at) for w in (a, b) if w.elbow)
     spare = worst[0] - enough
     return Route(line, spare, worst[1], worst[2], elbows) if spare >= 0 else worst
+
+
+def _worst_in_sleeve(
+    course: Course,
+    points: Floats,
+    open_: tuple[str, ...],
+    exempt: Callable[[str], Floats | None],
+    enough: float,
+) -> tuple[float, str, Vec] | None:
+    """The least clearance of the segments that touch a box for sleeves; None where there are none."""
+    inside = course.sleeved(points)
+    found: list[tuple[float, str, Vec]] = []
+    for begin, end in stretches(inside[1:] | inside[:-1]):
+
+        def free(name: str, begin: int = begin, end: int = end) -> Floats | None:
+            held = exempt(name)
+            return held[begin:end] if held is not None else None
+
+        found.append(course.worst(points[begin : end + 1], open_, free, enough))
+    return min(found, key=lambda f: f[0], default=None)
+
+
+def stretches(flags: Flags) -> list[tuple[int, int]]:
+    """Begin and end (one beyond) of each run of set flags."""
+    edges = np.flatnonzero(np.diff(np.concatenate([[0], flags.astype(np.int8), [0]])))
+    return [(int(a), int(b)) for a, b in edges.reshape(-1, 2)]
+
+
+def _with_sleeve(course: Course, clear: Field, need: Need) -> Field:
+    """Less clearance in the boxes where the cable is thicker; changes the field."""
+    if need.sleeve_mm:
+        for box in course.sleeves:
+            window = window_of(box, course.origin, course.pitch_mm, clear.shape)
+            if window is not None:
+                clear[window] -= np.float32(need.sleeve_mm)
+    return clear
 
 
 def _exempt(

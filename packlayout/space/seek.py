@@ -275,3 +275,55 @@ def widest_way(clear: Any, strides: Any, start: Any, goal: Any, shut: Any) -> tu
             tight[there] = there if own > width else tight[here]
             heapq.heappush(heap, (found, np.int64(there)))
     return -1e9, start
+
+
+@numba.njit(cache=True)
+def least_shut(
+    clear: Any, strides: Any, shape: Any, start: Any, goal: Any, shut: Any
+) -> tuple[int, Any, Any]:
+    """The way with the fewest shut cells on it, from face to face: their number, the first and the last of them.
+
+    Args:
+        clear: (n,) clearance of all cells, flat.
+        strides: (3,) of the flat index.
+        shape: (3,) cells along each axis.
+        start: Flat.
+        goal: Flat.
+        shut: A cell with no more clearance than this is shut.
+    """
+    before = np.full(len(clear), -2, np.int32)
+    before[start] = -1
+    now: Any = [np.int32(start)]
+    count = 0
+    while len(now) > 0 and before[goal] == -2:
+        # all that is reached through this many shut cells; the shut cells beside it wait
+        later: Any = [np.int32(0)]
+        later.pop()
+        k = 0
+        while k < len(now):
+            here = now[k]
+            k += 1
+            for h in range(6):
+                axis, way = h // 2, 1 if h % 2 == 0 else -1
+                place = (here // strides[axis]) % shape[axis] + way
+                if place < 0 or place >= shape[axis]:
+                    continue
+                there = np.int32(here + strides[axis] * way)
+                if before[there] != -2:
+                    continue
+                before[there] = here
+                if clear[there] <= shut:
+                    later.append(there)
+                else:
+                    now.append(there)
+        now = later
+        count += 1
+    first, last, crossed, here = -1, -1, 0, goal
+    while here >= 0:
+        if clear[here] <= shut:
+            crossed += 1
+            first = here
+            if last < 0:
+                last = here
+        here = before[here]
+    return crossed, first, last

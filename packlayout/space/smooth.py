@@ -3,7 +3,7 @@
 import numpy as np
 
 from packlayout.model.geometry import Floats
-from packlayout.space.bends import Line, fitted_length
+from packlayout.space.bends import Line, chord_points, fitted_length
 from packlayout.space.course import Course
 from packlayout.space.ends import End, Need
 from packlayout.space.lattice import Field
@@ -92,7 +92,9 @@ def line_of(corners: Floats, need: Need) -> Line:
 
 
 def _seems_clear(course: Course, clear: Field, corners: Floats, need: Need, start: End, goal: End) -> bool:
-    points = line_of(corners, need).points(course.pitch_mm / 2)
+    points = chord_points(
+        np.ascontiguousarray(corners), need.bend_mm, course.pitch_mm / 2, course.pitch_mm / 2
+    )
     near_a = np.linalg.norm(points - np.array(start.at), axis=1)
     near_b = np.linalg.norm(points - np.array(goal.at), axis=1)
     # what comes close to a port is judged by the exact check alone
