@@ -61,17 +61,24 @@ class Worked:
         return sum(item.mass.value for item in self.items)
 
 
-def side_by_side(case: Case, offered: Sequence[Scored], progress: Progress) -> tuple[Scored, ...]:
+def side_by_side(
+    case: Case, offered: Sequence[Scored], frames: Sequence[Framed], progress: Progress
+) -> tuple[Scored, ...]:
     """The layouts with what hangs on each: cables as they run, shaft angle, price; a single one is not compared."""
     if len(offered) < 2:
         return tuple(offered)
     progress(f"cables, shaft and price of {len(offered)} layouts")
-    found = [outcome(case, scored.layout) for scored in offered]
+    found = [outcome(case, scored.layout, framed) for scored, framed in zip(offered, frames, strict=True)]
     least = min((figures["price"] for figures in found if "price" in figures), default=0.0)
     for figures in found:
         if "price" in figures:
             figures["price_over_least_percent"] = 100 * (figures["price"] / least - 1)
     return tuple(with_figures(case, s, figures) for s, figures in zip(offered, found, strict=True))
+
+
+def drawn_for(case: Case, offered: Sequence[Scored]) -> list[Framed]:
+    """A frame round each layout with the sections of the brief, without brackets and not solved: quick, to compare."""
+    return [frame_for(case, scored.layout, brackets=False) for scored in offered]
 
 
 def with_figures(case: Case, scored: Scored, more: Mapping[str, float]) -> Scored:
@@ -89,9 +96,24 @@ def wired_up(layout: Layout, framed: Framed, progress: Progress) -> Worked:
     return replace(worked, wiring=wired(framed.case, layout, framed, reasons=False))
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Chosen:
+    """What `choose` came to.
+
+    Attributes:
+        offered: All layouts, with what hangs on each.
+        scored: The one of them that is taken, or that what is taken is a shift of.
+        worked: What was worked out for it.
+    """
+
+    offered: tuple[Scored, ...]
+    scored: Scored
+    worked: Worked
+
+
 def choose(
     case: Case, offered: Sequence[Scored], burden: tuple[MassItem, ...], progress: Progress
-) -> tuple[Scored, Worked] | None:
+) -> Chosen | None:
     """The best layout whose frame bears its loads and whose cables find a way; failing that, with fewest faults.
 
     Drawing a frame is quick and solving it is not: frames are drawn for all layouts offered, also with the pack
@@ -100,25 +122,30 @@ def choose(
 
     Args:
         case: What was read.
-        offered: Best first, with what hangs on each.
+        offered: Best first.
         burden: Masses that are not placed.
         progress: Told what is being done.
 
     Returns:
-        The layout offered that it is, or is a shift of; and what was worked out. None when nothing was offered.
+        None when nothing was offered.
     """
-    drawn = [row for scored in offered for row in _drawn(case, scored, (scored,))]
-    for number, scored in enumerate(offered):
+    frames = drawn_for(case, offered)
+    beside = side_by_side(case, offered, frames, progress)
+    drawn = [_drawn(case, s, s, framed) for s, framed in zip(beside, frames, strict=True)]
+    for number, scored in enumerate(beside):
         # the first ones are shifted in any case, the others while no frame stands on all its legs
         if number < SHIFTED_LAYOUTS or all(row.failed for row in drawn):
-            drawn += _drawn(case, scored, nearby(case, scored.layout, burden)[:SHIFTS])
+            shifts = nearby(case, scored.layout, burden)[:SHIFTS]
+            drawn += [
+                _drawn(case, scored, s, f) for s, f in zip(shifts, drawn_for(case, shifts), strict=True)
+            ]
     progress(f"{len(drawn)} frames drawn")
-    best: tuple[Scored, Worked] | None = None
+    best: Chosen | None = None
     for row in islice(_worth_solving(case, drawn, progress), SOLVED):
         tried = wired_up(row.layout, designed_for(case, row.layout, progress), progress)
-        if best is None or tried.faults < best[1].faults:
-            best = row.scored, tried
-        if best[1].faults == (0, 0):
+        if best is None or tried.faults < best.worked.faults:
+            best = Chosen(beside, row.scored, tried)
+        if best.worked.faults == (0, 0):
             break
     return best
 
@@ -140,16 +167,11 @@ class _Drawn:
     scored: Scored
 
 
-def _drawn(case: Case, scored: Scored, candidates: Iterable[Scored]) -> list[_Drawn]:
-    made: list[_Drawn] = []
-    for candidate in candidates:
-        framed = frame_for(case, candidate.layout, brackets=False)
-        legs = sum(member.length_mm for leg in framed.legs for member in leg.members)
-        failed = sum(check.verdict == "fail" for check in framed.checks)
-        total = with_figures(case, scored, candidate.objectives).score + legs / LEG_MM
-        rank = (failed, scored.objectives.get(BLOCKED, 0.0), total)
-        made.append(_Drawn(failed, rank, candidate.layout, scored))
-    return made
+def _drawn(case: Case, scored: Scored, candidate: Scored, framed: Framed) -> _Drawn:
+    legs = sum(member.length_mm for leg in framed.legs for member in leg.members)
+    failed = sum(check.verdict == "fail" for check in framed.checks)
+    total = with_figures(case, scored, candidate.objectives).score + legs / LEG_MM
+    return _Drawn(failed, (failed, scored.objectives.get(BLOCKED, 0.0), total), candidate.layout, scored)
 
 
 def _worth_solving(case: Case, drawn: Sequence[_Drawn], progress: Progress) -> Iterator[_Drawn]:

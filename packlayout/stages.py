@@ -93,22 +93,22 @@ def bill_of(framed: Framed | None, wiring: Wiring | None) -> Bill:
     return Bill(len(frame.members), len(frame.plates), len(framed.legs), frame.mass_kg, cables, hoses, bolts)
 
 
-def outcome(case: Case, layout: Layout) -> dict[str, float]:
+def outcome(case: Case, layout: Layout, framed: Framed) -> dict[str, float]:
     """What hangs on a layout, for layouts laid side by side: cables as they run, shaft angle, price.
 
-    Reckoned round a frame drawn with the sections of the brief, without brackets and not solved, each cable as if it
-    were the only one, so that it stands on the same footing for each layout and is quick.
+    Reckoned with each cable as if it were the only one, so that it stands on the same footing for each layout and is
+    quick.
 
     Args:
         case: What was read.
         layout: Where the parts stand.
+        framed: A frame for it, drawn in the same way for all layouts that are compared.
 
     Returns:
         `cables_without_way`, `routed_cable_length_mm` (all high-voltage runs; one without a way counts with the
         straight line between its ports, which is the least it can be), `shaft_angle_deg` (the greater of both joints
         at kerb height), `price` in the shop's currency, without hoses. What cannot be reckoned is left out.
     """
-    framed = frame_for(case, layout, brackets=False)
     bill = bill_of(framed, None)
     found: dict[str, float] = {}
     alone = cable_alone(case, layout, _around(case, layout, framed))

@@ -7,7 +7,7 @@ from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 from math import inf
 
-from packlayout.choosing import BLOCKED, Worked, choose, side_by_side, wired_up, with_figures
+from packlayout.choosing import BLOCKED, Worked, choose, wired_up, with_figures
 from packlayout.drive.drive import Driving
 from packlayout.electrical.wire import Wiring
 from packlayout.errors import GeometryError
@@ -120,16 +120,14 @@ def run(
 def complete(case: Case, seed: int, placed: Placed, progress: Progress = silent) -> Study:
     """The rest of the calculation, once layouts are placed: the best of them with all that hangs on it."""
     base = base_items(case)
-    beside = side_by_side(case, placed.layouts, progress)
-    taken = choose(case, beside, base, progress)
-    if taken is None:
+    chosen = choose(case, placed.layouts, base, progress)
+    if chosen is None:
         return Study(case, seed, placed, None, None, None, ranked(placed.checks), NOT_DONE)
-    chosen, best = taken
-    best = _at_rest(case, best, base, progress)
+    best = _at_rest(case, chosen.worked, base, progress)
     # all layouts judged with the same burden, so that their figures can be laid side by side
     burden = (*base, *best.items)
-    first = _again(case, best.layout, burden, chosen)
-    others = [_again(case, s.layout, burden, s) for s in beside if s is not chosen]
+    first = _again(case, best.layout, burden, chosen.scored)
+    others = [_again(case, s.layout, burden, s) for s in chosen.offered if s is not chosen.scored]
     # what was as good in other aims before may be beaten now that more is known of all
     others = [s for s in others if not any(beaten(s, other) for other in (first, *others))]
     others.sort(key=lambda s: (s.objectives.get(BLOCKED, 0.0), s.score, s.structure))

@@ -65,14 +65,14 @@ def test_price_and_cables_decide_between_layouts(monkeypatch: pytest.MonkeyPatch
     best = structure(placed.layouts[0].layout)
     assert len(placed.layouts) > 2
 
-    def dear(_: object, layout: Layout) -> dict[str, float]:
+    def dear(_: object, layout: Layout, __: object) -> dict[str, float]:
         return {"price": 2000.0 if structure(layout) == best else 1000.0, "shaft_angle_deg": 3.0}
 
-    def blocked(_: object, layout: Layout) -> dict[str, float]:
+    def blocked(_: object, layout: Layout, __: object) -> dict[str, float]:
         return {"cables_without_way": float(structure(layout) == best), "routed_cable_length_mm": 3000.0}
 
     monkeypatch.setattr(choosing, "outcome", dear)
-    beside = choosing.side_by_side(case, placed.layouts, silent)
+    beside = choosing.side_by_side(case, placed.layouts, choosing.drawn_for(case, placed.layouts), silent)
     assert min(beside, key=lambda s: s.score).structure != best
     assert [s.objectives["price_over_least_percent"] for s in beside] == [
         pytest.approx(100.0 if s.structure == best else 0.0) for s in beside

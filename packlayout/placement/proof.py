@@ -8,7 +8,7 @@ Access rooms, cables' reach and ways out are left out of account, so that a proo
 
 from collections.abc import Iterator, Sequence
 from functools import lru_cache
-from itertools import combinations, islice, product
+from itertools import combinations, islice
 from math import cos, floor, radians
 
 import numpy as np
@@ -18,13 +18,12 @@ from packlayout.model.geometry import Box, Vec
 from packlayout.model.layout import Layout, Placement
 from packlayout.placement.anchors import shaft_line
 from packlayout.placement.blocks import splits
-from packlayout.placement.board import RISE_MM
 from packlayout.placement.bound import Bound
 from packlayout.placement.clear import body_mm, keep_from
 from packlayout.placement.entities import locked_blocks, named_orders
 from packlayout.placement.forms import Form, block_forms, part_forms, reserve
-from packlayout.placement.sides import NONE, OnTop, Stand, sides, stand, stand_at
-from packlayout.placement.together import MOST_BEARERS, least_over
+from packlayout.placement.sides import NONE, Stand, sides, stand, stand_at
+from packlayout.placement.together import MOST_BEARERS, bearers
 from packlayout.space.cells import Bools, Sums, running_sums
 from packlayout.space.points import Points, open_points
 
@@ -281,25 +280,7 @@ def _none_left(
     bulk = [max(float(np.prod(s.size)) for s in sets) for sets in things]
     rank = sorted(range(len(things)), key=lambda i: (i >= blocks, -bulk[i], i))
     slant = case.brief.clearances.parts_mm / 3**0.5
-    ways = list(islice(_bearing(case, upper, forms, alike), MOST_BEARERS + 1))
+    ways = list(islice(bearers(case, forms, upper, alike), MOST_BEARERS + 1))
     return len(ways) <= MOST_BEARERS and all(
         sides(things, tops, rank, CHOICES, slant, pitch / 2).state == NONE for tops in ways
     )
-
-
-def _bearing(
-    case: Case, upper: Sequence[int], forms: Sequence[Sequence[Form]], alike: Sequence[object]
-) -> Iterator[tuple[OnTop, ...]]:
-    """Every way in which what is to stand on a block is shared out among the blocks."""
-    if not upper:
-        yield ()
-        return
-    blocks = list(range(len(alike)))
-    first = blocks if len(upper) > 1 else [b for b in blocks if alike.index(alike[b]) == b]
-    rise = case.brief.clearances.parts_mm + RISE_MM
-    for rest in product(blocks, repeat=len(upper) - 1):
-        for b in first:
-            yield tuple(
-                OnTop(u, c, rise, least_over(forms[u], forms[c]))
-                for u, c in zip(upper, (b, *rest), strict=True)
-            )

@@ -55,12 +55,14 @@ def together(
     if len(things) > MOST_THINGS:
         return Together(None, None, False)
     gap = case.brief.clearances.parts_mm
+    forms, upper = [t.forms for t in things], _upper(things)
+    alike: list[object] = [t.names if t.fixed else t.modules for t in things if t.modules]
     near, sure = None, False
     sets = [t.stands for t in things]
     wide = any(slab.depth_mm > gap for t in things for form in t.forms for slab in form.slabs)
     for every in (sets, [tuple(replace(s, room=(gap,) * 6) for s in ways) for ways in sets])[: 1 + wide]:
         sure = True
-        for tops in islice(bearers(case, things), MOST_BEARERS):
+        for tops in islice(bearers(case, forms, upper, alike), MOST_BEARERS):
             found = sides(every, tops, by_bulk(things), choices, given=given)
             sure = sure and found.state == NONE
             if found.state == FOUND:
@@ -93,27 +95,32 @@ def by_bulk(things: Sequence[Entity]) -> list[int]:
     return sorted(range(len(things)), key=lambda i: (not things[i].modules, -bulk[i], i))
 
 
-def bearers(case: Case, things: Sequence[Entity]) -> Iterator[tuple[OnTop, ...]]:
-    """Every way of sharing out what is to stand on a block, among blocks that differ."""
-    upper = [
+def _upper(things: Sequence[Entity]) -> list[int]:
+    """Numbers of the things that are to stand on a block."""
+    return [
         i
         for i, t in enumerate(things)
         if t.order is not None and t.order.on_pack and t.order.fixed is None and not t.fixed
     ]
-    blocks = [i for i, t in enumerate(things) if t.modules]
-    if len(upper) == 1:
-        # blocks of one count are alike until one of them bears something
-        seen: set[object] = set()
-        blocks = [
-            b
-            for b in blocks
-            if things[b].fixed or not (things[b].modules in seen or seen.add(things[b].modules))
-        ]
+
+
+def bearers(
+    case: Case, forms: Sequence[Sequence[Form]], upper: Sequence[int], alike: Sequence[object]
+) -> Iterator[tuple[OnTop, ...]]:
+    """Every way of sharing out what is to stand on a block, among blocks that differ.
+
+    Args:
+        case: The case.
+        forms: Of all things, the blocks first.
+        upper: Numbers of the things that are to stand on a block.
+        alike: A key for each block; blocks of one key may change places.
+    """
+    # blocks that are alike are so until one of them bears something
+    blocks = [b for b in range(len(alike)) if len(upper) != 1 or alike.index(alike[b]) == b]
     rise = case.brief.clearances.parts_mm + RISE_MM
     for choice in product(blocks, repeat=len(upper)):
         yield tuple(
-            OnTop(u, b, rise, least_over(things[u].forms, things[b].forms))
-            for u, b in zip(upper, choice, strict=True)
+            OnTop(u, b, rise, least_over(forms[u], forms[b])) for u, b in zip(upper, choice, strict=True)
         )
 
 
