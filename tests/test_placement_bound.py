@@ -10,14 +10,22 @@ from hypothesis import strategies as st
 from packlayout.mass.ledger import base_items
 from packlayout.model.geometry import Box
 from packlayout.placement.blocks import may_stand, splits
-from packlayout.placement.bound import by_lattice, by_room, by_weights, in_blocks, lattice_pitch, upper_bound
+from packlayout.placement.bound import (
+    by_lattice,
+    by_room,
+    by_weights,
+    in_blocks,
+    lattice_pitch,
+    points_of,
+    upper_bound,
+)
 from packlayout.placement.clear import spaces_of
 from packlayout.placement.place import place
 from packlayout.placement.solve import first_valid, setting
 from packlayout.space.clearance import gap, inside, solid
 from packlayout.space.envelope import box_mesh
 from packlayout.space.points import open_points
-from tests.bays import job
+from tests.bays import PARTS, job, part
 from tests.generated import job_in, known_bay, lofted_bay
 
 # ---------------------------------------------------------------- by hand
@@ -47,6 +55,17 @@ def test_points_of_a_box_lie_within_its_clearance():
     at = np.argwhere(points.open) * 10.0 + np.array(points.first)
     assert at.min(axis=0) == pytest.approx([10.0, 10.0, 10.0], abs=0.1)
     assert len(at) == 28 * 18 * 8
+
+
+def test_blocks_that_pass_corner_to_corner_are_not_ruled_out():
+    """Two cubes of 60, 124 with their cradles, 6 mm apart along each axis, keep 10.4 mm of the 10 that are asked for.
+
+    A bay of 254 and the clearances has room for just that; 134 from each to the next would ask for 258.
+    """
+    known = {**PARTS, "module": part("battery module", (60, 60, 60), 2)}
+    case = job(bay=Box((0.0, 0.0, 300.0), (274.0, 274.0, 574.0)), count=2, parts=(), known=known)
+    assert in_blocks(case, 2.0).modules >= 2
+    assert may_stand(case, points_of(case, 2.0), (1, 1))
 
 
 def test_a_lattice_whose_step_divides_a_module():

@@ -1,5 +1,6 @@
 """The search over sides: what it finds stands, what it rules out cannot, against trying every place."""
 
+from dataclasses import replace
 from itertools import product
 
 import numpy as np
@@ -153,3 +154,16 @@ def test_plug_rooms_over_part_of_a_face_do_not_make_a_proof():
     things = joined(block_entities(case, now.spaces, (1,)), now.parts)
     made = together(case, things, now.goal)
     assert made.board is not None or not made.sure
+
+
+def test_what_was_not_looked_at_proves_nothing(monkeypatch: pytest.MonkeyPatch):
+    """A block and what stands on it in a bay too low for both: a proof, unless ways or anchors were left out."""
+    case = job(bay=Box((-350.0, -380.0, 280.0), (350.0, 380.0, 500.0)), count=1,
+               parts=(PartOrder(part="box", zones=("bay",), on_pack=True),))  # fmt: skip
+    now = setting(case, base_items(case), 0)
+    things = joined(block_entities(case, now.spaces, (1,)), now.parts)
+    assert together(case, things, now.goal).sure
+    some = tuple(replace(t, stands=tuple(replace(s, whole=False) for s in t.stands)) for t in things)
+    assert not together(case, some, now.goal).sure
+    monkeypatch.setattr("packlayout.placement.together.MOST_BEARERS", 0)
+    assert not together(case, things, now.goal).sure

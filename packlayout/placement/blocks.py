@@ -12,6 +12,7 @@ from math import ceil, floor
 from packlayout.model.brief import Case
 from packlayout.model.geometry import Vec
 from packlayout.model.layout import turned_size
+from packlayout.placement.clear import apart_mm
 from packlayout.placement.forms import access_axes, backs, block_size, shapes
 from packlayout.placement.tables import Cell, Kind, Tables, best_split, tables
 from packlayout.space.cells import Space, running_sums
@@ -50,7 +51,7 @@ def _room(shape: tuple[int, ...], pitch: float) -> Vec:
 @lru_cache(maxsize=16)
 def tables_on_points(case: Case, points: Points) -> Tables:
     """Tables of every shape of block over the points of a zone."""
-    gap = case.brief.clearances.parts_mm
+    gap = apart_mm(case)
     kinds = [
         kind_on_points(n, size, gap, points.pitch_mm)
         for n, size in shapes(case, _room(points.open.shape, points.pitch_mm))
@@ -83,7 +84,7 @@ def _of_count(case: Case, grid: Space | Points, count: int) -> Tables:
     """Tables of the blocks of one count over the cells or the points of a zone."""
     kind_on = kind_on_cells if isinstance(grid, Space) else kind_on_points
     part = case.parts[case.brief.modules.part]
-    gap = case.brief.clearances.parts_mm
+    gap = case.brief.clearances.parts_mm if isinstance(grid, Space) else apart_mm(case)
     kinds: dict[Cell, Kind] = {}
     for up, turn in product(part.up, (0, 90)):
         size = turned_size(part.box_size, up, turn)

@@ -25,7 +25,7 @@ from packlayout.model.brief import Case
 from packlayout.model.geometry import Floats, Vec
 from packlayout.model.layout import turned_size
 from packlayout.placement.blocks import kind_on_points, most_in_blocks, tables_on_points
-from packlayout.placement.clear import body_mm, keep_from
+from packlayout.placement.clear import apart_mm, body_mm, keep_from
 from packlayout.placement.forms import block_margin, block_size, gaps, shapes
 from packlayout.placement.lattice import Stand, most
 from packlayout.placement.tables import Cell, spots
@@ -254,7 +254,7 @@ def by_lattice(case: Case, finer: bool = False, effort: float = EFFORT) -> Bound
         finer: Half the step along y and z.
         effort: Deterministic time for each zone.
     """
-    gap = case.brief.clearances.parts_mm
+    gap = apart_mm(case)
     alone = [block_size(case, size, (1, 1, 1)) for size in _sizes(case)]
     pitch = lattice_pitch([(x + gap, y + gap, z + gap) for x, y, z in alone])
     close = sum(p.open.size for p in points_of(case, PITCH_MM)) <= MOST_POINTS * 2
@@ -278,7 +278,7 @@ def _block_ways(case: Case, points: Points, fold: Cell) -> list[Way] | None:
     places = 0
     sums = running_sums(points.open)
     for modules, size in shapes(case, (x, y, z)):
-        kind = kind_on_points(modules, size, case.brief.clearances.parts_mm, points.pitch_mm)
+        kind = kind_on_points(modules, size, apart_mm(case), points.pitch_mm)
         may = spots(sums, (), kind)
         if may.any():
             made.append(Way(kind.after, may, modules))

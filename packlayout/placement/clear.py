@@ -40,6 +40,15 @@ def body_mm(case: Case, zone: str) -> float:
     return c.body_mm + SHARE[c.surface] * record.tolerance_mm
 
 
+def apart_mm(case: Case) -> float:
+    """Room that two parts at their distance surely have between them along one axis, mm.
+
+    Two boxes that pass each other corner to corner keep a distance d with less than d along every axis: of three
+    the largest is d over the root of three at the least. A proof may count on no more.
+    """
+    return case.brief.clearances.parts_mm / 3**0.5
+
+
 @lru_cache(maxsize=8)
 def keep_from(case: Case) -> tuple[Keep, ...]:
     """Every keep-out, and the road where the brief asks for a clearance to it."""

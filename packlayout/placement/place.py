@@ -54,6 +54,10 @@ NEARBY_STEP_MM, NEARBY_MM = 20.0, 60.0
 MOST_CELLS = 24_000_000  # finer cells are cut only where they take a few hundred megabytes at the most
 
 
+Reason = tuple[int, str]
+"""A count, and why it came to nothing."""
+
+
 def _silent(_: str) -> None:
     """Say nothing."""
 
@@ -91,7 +95,7 @@ def place(
     bound = upper_bound(case)
     wanted = case.modules_wanted
     least = sum(len(b.modules) for b in locked_blocks(held))
-    reasons: list[str] = [*_conflicts(now)]
+    reasons: list[Reason] = []
     dropped: list[str] = []
     offered: tuple[Scored, ...] = ()
     boards: list[Board] = []
@@ -107,11 +111,7 @@ def place(
             if proven:
                 # the proof says it once for all ways of sharing out
                 most = proven.modules
-                reasons = [
-                    r
-                    for r in reasons
-                    if not r.startswith(tuple(f"{n} modules" for n in range(most + 1, wanted + 1)))
-                ]
+                reasons = [reason for reason in reasons if reason[0] <= most]
         if packed < most and not now.homeless:
             # harder, and closer to walls than cells can tell, above what was found and below the bound
             most = min(most, upper_bound(case, packed).modules)
@@ -142,7 +142,8 @@ def place(
         tighter.basis,
         _proof(packed, wanted, reached, tighter.basis),
     )
-    why = tuple(dict.fromkeys(reasons)) if packed < wanted else ()
+    told = (*_conflicts(now), *(words for _, words in reasons))
+    why = tuple(dict.fromkeys(told)) if packed < wanted else ()
     if packed < wanted and reached < wanted:
         why = (f"No layout can hold more than {reached} modules: {tighter.basis}.", *why)
     tried: tuple[Change, ...] = ()
@@ -193,7 +194,7 @@ def _more(
 
 
 def _first(
-    now: Setting, counts: range, moves: int, deadline: Deadline, progress: Progress, reasons: list[str]
+    now: Setting, counts: range, moves: int, deadline: Deadline, progress: Progress, reasons: list[Reason]
 ) -> Scored | None:
     """A layout with the first count, from the most down, that holds outside the search; reasons are added to."""
     for count in counts:
@@ -202,11 +203,11 @@ def _first(
         if found is not None:
             progress(f"{count} modules fit")
             return found
-        reasons += [_reason(now, split, stuck) for split, stuck in failed]
+        reasons += [(count, _reason(now, split, stuck)) for split, stuck in failed]
         if deadline.passed():
             return None
         if not failed:
-            reasons.append(f"{count} modules: no way of sharing them out stands free on the cells.")
+            reasons.append((count, f"{count} modules: no way of sharing them out stands free on the cells."))
         progress(f"no layout with {count} modules")
     return None
 

@@ -19,7 +19,7 @@ from packlayout.model.layout import Layout, Placement
 from packlayout.placement.anchors import shaft_line
 from packlayout.placement.blocks import splits
 from packlayout.placement.bound import Bound
-from packlayout.placement.clear import body_mm, keep_from
+from packlayout.placement.clear import apart_mm, body_mm, keep_from
 from packlayout.placement.entities import locked_blocks, named_orders
 from packlayout.placement.forms import Form, block_forms, part_forms, reserve
 from packlayout.placement.sides import NONE, Stand, sides, stand, stand_at
@@ -279,7 +279,7 @@ def _none_left(
         return True
     bulk = [max(float(np.prod(s.size)) for s in sets) for sets in things]
     rank = sorted(range(len(things)), key=lambda i: (i >= blocks, -bulk[i], i))
-    slant = case.brief.clearances.parts_mm / 3**0.5
+    slant = apart_mm(case)
     ways = list(islice(bearers(case, forms, upper, alike), MOST_BEARERS + 1))
     return len(ways) <= MOST_BEARERS and all(
         sides(things, tops, rank, CHOICES, slant, pitch / 2).state == NONE for tops in ways

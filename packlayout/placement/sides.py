@@ -42,6 +42,7 @@ class Stand:
         low: For each axis the lowest coordinate of each line, mm, ascending.
         high: The highest; the same as `low` where anchors are places.
         sums: (nx+1, ny+1, nz+1) running sums of the anchors.
+        whole: False where some anchors were left out.
     """
 
     form: int
@@ -51,6 +52,7 @@ class Stand:
     low: tuple[Floats, Floats, Floats]
     high: tuple[Floats, Floats, Floats]
     sums: Sums
+    whole: bool = True
 
 
 def stand(
@@ -109,7 +111,7 @@ def stand_at(form: int, zone: int, size: Vec, room: tuple[float, ...], at: Float
     held[tuple(index.ravel() for _, index in parts)] = True
     x, y, z = (values for values, _ in parts)
     a, b, c, d, e, f = room
-    return Stand(form, zone, size, (a, b, c, d, e, f), (x, y, z), (x, y, z), running_sums(held))
+    return Stand(form, zone, size, (a, b, c, d, e, f), (x, y, z), (x, y, z), running_sums(held), every == 1)
 
 
 Before = tuple[int, int, int]

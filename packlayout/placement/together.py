@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from itertools import islice, product
+from itertools import product
 
 import numpy as np
 
@@ -61,8 +61,11 @@ def together(
     sets = [t.stands for t in things]
     wide = any(slab.depth_mm > gap for t in things for form in t.forms for slab in form.slabs)
     for every in (sets, [tuple(replace(s, room=(gap,) * 6) for s in ways) for ways in sets])[: 1 + wide]:
-        sure = True
-        for tops in islice(bearers(case, forms, upper, alike), MOST_BEARERS):
+        sure = all(s.whole for ways in every for s in ways)
+        for n, tops in enumerate(bearers(case, forms, upper, alike)):
+            if n == MOST_BEARERS:
+                sure = False  # ways that are not looked at prove nothing
+                break
             found = sides(every, tops, by_bulk(things), choices, given=given)
             sure = sure and found.state == NONE
             if found.state == FOUND:
@@ -83,7 +86,7 @@ def held_to(thing: Entity, form: int) -> tuple[Stand, ...]:
     """The sets of one form, which may be kept under another one that takes the same room."""
     wanted = thing.forms[form]
     return tuple(
-        Stand(form, s.zone, s.size, s.room, s.low, s.high, s.sums)
+        Stand(form, s.zone, s.size, s.room, s.low, s.high, s.sums, s.whole)
         for s in thing.stands
         if (thing.forms[s.form].size, thing.forms[s.form].slabs) == (wanted.size, wanted.slabs)
     )
