@@ -202,6 +202,12 @@ def test_all_faults_of_all_files_are_told_at_once(workshop: Workshop) -> None:
          f"{BRIEF_FILE}:6: parts[2].on_pack: both fixed and on_pack; allowed: one of the two"),
         ("zones: [tank]", "zones: [tank], fixed: {at: [2400, 0, 320], up: -z}",
          f"{BRIEF_FILE}:6: parts[2].fixed.up: 'charger' may not stand with -z up; allowed: +z"),
+        ("design_code: plain", "design_code: plain\nwiring: {signals: [{name: sense, start: [motor, shift], goal: [dial]}]}",
+         f"{BRIEF_FILE}:3: wiring.signals.sense.start[2]: unknown port 'shift'; allowed: shaft; did you mean 'shaft'?"),
+        ("design_code: plain", "design_code: plain\nwiring: {signals: [{name: sense, start: [motor, shaft], goal: [dial]}]}",
+         f"{BRIEF_FILE}:3: wiring.signals.sense.goal[1]: unknown fixed point 'dial'"),
+        ("design_code: plain", "design_code: plain\nwiring: {signals: [{name: s, start: [moter, a], goal: [dial]}]}",
+         f"{BRIEF_FILE}:3: wiring.signals.s.start[1]: unknown part of the brief 'moter'; allowed: motor"),
         ("SHS 25x2", "SHS 25x3", f"{BRIEF_FILE}:7: frame.cradle_tube: unknown tube 'SHS 25x3'; allowed: SHS 25x2, "),
         ("S235", "S999", f"{BRIEF_FILE}:7: frame.material: unknown material 'S999'; allowed: S235"),
         ("design_code: plain", "design_code: strict", f"{BRIEF_FILE}:2: design_code: unknown design code 'strict'; "

@@ -23,7 +23,7 @@ _WORDS = {
     "front_axle": "front axle load as before", "rear_axle": "rear axle load as before",
     "side_balance": "left and right alike", "cg_height": "low centre of gravity", "compactness": "parts close together",
     "cable_length": "short cables", "splitting": "few blocks", "front_target_kg": "front axle load to aim at",
-    "shaft_angle": "straight propeller shaft (in fit)", "price": "low price (in fit)",
+    "shaft_angle": "straight propeller shaft, between layouts", "price": "low price, between layouts",
     "rear_target_kg": "rear axle load to aim at", "axle_band_kg": "axle load that may differ at no cost",
 }  # fmt: skip
 

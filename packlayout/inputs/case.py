@@ -112,6 +112,7 @@ class Gathered:
         check_stock(self.reader, source, self.brief, self.sections, self.materials)
         if self.vehicle is not None and vehicle_source is not None:
             check_zones(self.reader, source, self.brief, self.vehicle)
+            check_signals(self.reader, source, self.brief, self.vehicle, self.parts)
 
     def read_tables(self) -> None:
         """The reference tables in shared/."""
@@ -316,6 +317,26 @@ def check_zones(reader: Reader, source: Source, brief: Brief, vehicle: Vehicle) 
             reader.known(source, (*where, index), name, names, "zone")
             if name in zones[:index]:
                 reader.refuse(source, (*where, index), f"{name!r} is given twice", "each zone once")
+
+
+def check_signals(
+    reader: Reader, source: Source, brief: Brief, vehicle: Vehicle, parts: dict[str, Part]
+) -> None:
+    """Hold the ends of signal cables against the ports of the parts and the vehicle's fixed points."""
+    known = {order.part: order.part for order in brief.parts} | {brief.modules.part: brief.modules.part}
+    for order in brief.parts:
+        called = order.name or (parts[order.part].name if order.part in parts else order.part)
+        known[called] = order.part
+    points = [end.name for end in vehicle.cable_ends]
+    for index, signal in enumerate(brief.wiring.signals):
+        for field, end in (("start", signal.start), ("goal", signal.goal)):
+            where = ("wiring", "signals", index, field)
+            if len(end) == 1:
+                reader.known(source, (*where, 0), end[0], points, "fixed point")
+            elif reader.known(source, (*where, 0), end[0], known, "part of the brief"):
+                part = parts.get(known[end[0]])
+                if part is not None:
+                    reader.known(source, (*where, 1), end[1], [port.name for port in part.ports], "port")
 
 
 def check_threads(reader: Reader, source: Source, vehicle: Vehicle, threads: dict[str, Thread]) -> None:
