@@ -127,7 +127,13 @@ def _layouts(study: Study) -> tuple[Block, ...]:
     table = tables.layout_table(study)
     if table.rows:
         words = "Each layout is a file beside this report that can be edited and read back."
-        blocks = [Text(f"{words} All that follows belongs to the first one."), table]
+        blocks = [
+            Text(
+                f"{words} All that follows belongs to the first, taken for its frame and its cables as "
+                "well as for the aims."
+            ),
+            table,
+        ]
         beside = tables.aims_table(study)
         blocks += [Head("Side by side"), beside] if beside.rows else []
     if study.placed is not None and study.placed.why_not_more:

@@ -80,7 +80,7 @@ def _protection(found: Protection) -> Table:
     return Table(("protection", ""), rows, shares=(0.3, 0.7))
 
 
-_SHARES = (0.36, 0.06, 0.08, 0.06, 0.05, 0.05, 0.055, 0.05, 0.05, 0.04, 0.06, 0.085)
+_SHARES = (0.325, 0.06, 0.08, 0.065, 0.05, 0.05, 0.07, 0.05, 0.05, 0.04, 0.075, 0.085)
 
 
 def cables(study: Study) -> tuple[Block, ...]:
