@@ -85,6 +85,22 @@ def test_cables_fade_while_a_part_is_held(page: Page) -> None:
     expect(page.locator("#drawn-note")).to_contain_text("of this layout")
 
 
+def test_the_hand_goes_by_a_view_whose_picture_is_late(page: Page) -> None:
+    page.evaluate(
+        "() => { const frame = window.requestAnimationFrame.bind(window);"
+        " window.requestAnimationFrame = () => 0; return new Promise(frame); }"
+    )
+    painted = page.locator("#space-view").get_attribute("data-painted")
+    x, y = in_space(page, MOTOR_NAME)
+    page.mouse.move(x, y)
+    page.mouse.down()
+    page.mouse.move(x + 20, y, steps=4)
+    expect(page.locator("#near-list")).to_contain_text(MOTOR_NAME)
+    assert page.locator("#space-view").get_attribute("data-painted") == painted
+    page.mouse.up()
+    expect(page.locator("#saved")).to_contain_text(f"moved {MOTOR_NAME}")
+
+
 def test_a_cable_is_found_by_its_name(page: Page) -> None:
     page.locator("#runs-count").click()
     row = page.locator("#runs tr")

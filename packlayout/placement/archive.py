@@ -83,14 +83,14 @@ def structure(layout: Layout) -> str:
         )
     pack = layout.blocks[0] if layout.blocks else None
     parts = [
-        f"{p.name}: {p.zone}" + (f", {_side(p.box, pack.box)}" if pack and p.zone == pack.zone else "")
+        f"{p.name}: {p.zone}" + (f", {side_of(p.box, pack.box)}" if pack and p.zone == pack.zone else "")
         for p in layout.placements
         if p.block is None
     ]
     return STROKE.join(("; ".join(sorted(words)), "; ".join(parts)))
 
 
-def _side(box: Box, pack: Box) -> str:
+def side_of(box: Box, pack: Box) -> str:
     """On which side of the pack a part stands: where the gap is widest."""
     gaps = {"above": box.lo[2] - pack.hi[2], "below": pack.lo[2] - box.hi[2], "right": box.lo[1] - pack.hi[1],
             "left": pack.lo[1] - box.hi[1], "behind": box.lo[0] - pack.hi[0], "ahead": pack.lo[0] - box.hi[0]}  # fmt: skip

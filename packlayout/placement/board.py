@@ -1,13 +1,14 @@
 """The board of a search: what stands where, where a thing would stand best, and the way to a layout and back."""
 
 from collections.abc import Sequence
+from functools import lru_cache, reduce
 from itertools import count
 from typing import NamedTuple
 
 import numpy as np
 
 from packlayout.model.brief import Case
-from packlayout.model.geometry import Floats, Ints, Vec
+from packlayout.model.geometry import Box, Floats, Ints, Vec
 from packlayout.model.layout import Layout, Placement
 from packlayout.placement import aims
 from packlayout.placement.entities import Entity
@@ -46,11 +47,21 @@ class Board:
         )
         self.gap = case.brief.clearances.parts_mm
 
-    def box(self, i: int) -> tuple[float, ...]:
+    def box(self, i: int) -> tuple[float, float, float, float, float, float]:
         """Lowest and highest corner of entity i where it stands."""
-        spot = self.spots[i]
-        size = self.things[i].forms[spot.form].size
-        return (*spot.at, *(a + s for a, s in zip(spot.at, size, strict=True)))
+        at, form, _ = self.spots[i]
+        size = self.things[i].forms[form].size
+        return (*at, at[0] + size[0], at[1] + size[1], at[2] + size[2])
+
+    def modules_box(self) -> Box | None:
+        """The modules of the first block, without their cradle; None when there is no block."""
+        if 0 not in self.spots or not self.things[0].modules:
+            return None
+        at, form, _ = self.spots[0]
+        lo, hi = _within(self.things[0].forms[form], self.case.parts[self.case.brief.modules.part].box_size)
+        return Box(
+            (at[0] + lo[0], at[1] + lo[1], at[2] + lo[2]), (at[0] + hi[0], at[1] + hi[1], at[2] + hi[2])
+        )
 
     def insert(self, i: int, only_form: int | None, noise: Floats | None) -> bool:
         """Put entity i at its best anchor; False, and as before, when every anchor meets something."""
@@ -167,6 +178,13 @@ class Board:
         """High-voltage port of entity j where it stands."""
         spot = self.spots[j]
         return tuple(a + p for a, p in zip(spot.at, self.things[j].forms[spot.form].port, strict=True))
+
+
+@lru_cache(maxsize=1024)
+def _within(form: Form, size: Vec) -> tuple[Vec, Vec]:
+    """Lowest and highest corner of the members of a form, all of one size."""
+    made = reduce(Box.joined, (Placement("", "", "", m.at, m.up, m.turn_deg, size).box for m in form.members))
+    return made.lo, made.hi
 
 
 def board_of(

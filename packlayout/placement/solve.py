@@ -13,10 +13,10 @@ import numpy as np
 
 from packlayout.model.brief import Case
 from packlayout.model.check import Check
-from packlayout.model.geometry import MassItem
+from packlayout.model.geometry import Box, MassItem
 from packlayout.model.layout import Layout
 from packlayout.placement import aims
-from packlayout.placement.archive import OFFERED, choice, in_turn, ranked, structure, titled
+from packlayout.placement.archive import OFFERED, choice, in_turn, ranked, side_of, structure, titled
 from packlayout.placement.blocks import may_stand, splits
 from packlayout.placement.board import Board, to_layout
 from packlayout.placement.clear import PITCH_MM, spaces_of
@@ -41,6 +41,10 @@ ROUNDS, MORE_ROUNDS = 40, 120
 KEPT = 14
 LEAN = 12.0  # times as much as the brief asks for
 Progress = Callable[[str], None]
+Best = dict[str, tuple[float, Board]]
+"""Structure -> the least sum of aims with it, and its board."""
+Stance = tuple[tuple[int, int, int, str], ...]
+"""Of each thing its number, form, zone and side of the pack."""
 Failed = tuple[tuple[int, ...], tuple[str, ...]]
 """A way of sharing out, and the names of what found no room."""
 
@@ -222,7 +226,7 @@ def explore(
     Returns:
         Boards, best of each structure, and for each way of sharing out that failed what found no room.
     """
-    best: dict[str, tuple[float, Board]] = {}
+    best: Best = {}
     failed: list[Failed] = []
     try:
         _start(now, count, deadline, best, failed)
@@ -238,10 +242,7 @@ def explore(
     return [best[words][1] for words in in_turn({w: worth for w, (worth, _) in best.items()})], failed
 
 
-def _start(
-    now: Setting, count: int, deadline: Deadline, best: dict[str, tuple[float, Board]],
-    failed: list[Failed],
-) -> None:  # fmt: skip
+def _start(now: Setting, count: int, deadline: Deadline, best: Best, failed: list[Failed]) -> None:
     for split in shares(now, count):
         if deadline.passed():
             return
@@ -249,26 +250,43 @@ def _start(
         boards, stuck = start_boards(now, split, starts, EXPLORE_MOVES)
         if not boards:
             failed.append((split, stuck))
+        keep = partial(_keep, now, best, {})
         for board in boards:
-            _keep(now, best, board)
+            keep(board)
         if best and now.case.brief.modules.loose:
             return
 
 
-def _better(now: Setting, count: int, deadline: Deadline, best: dict[str, tuple[float, Board]]) -> None:
+def _better(now: Setting, count: int, deadline: Deadline, best: Best) -> None:
     for rounds, most in ((ROUNDS, KEPT), (MORE_ROUNDS, OFFERED)):
         chosen = in_turn({words: worth for words, (worth, _) in best.items()})[:most]
         for n, board in enumerate([best[words][1] for words in chosen]):
             if deadline.passed():
                 return
             rng = np.random.default_rng([now.seed, count, rounds, n])
-            _keep(now, best, improve(board, rng, rounds, partial(_keep, now, best)))
+            keep = partial(_keep, now, best, {})
+            keep(improve(board, rng, rounds, keep))
 
 
-def _keep(now: Setting, best: dict[str, tuple[float, Board]], board: Board) -> None:
-    key, worth = structure(to_layout(now.case, board, now.spaces)), board.total()
+def _keep(now: Setting, best: Best, known: dict[Stance, str], board: Board) -> None:
+    """Keep a board that is the best of its structure; `known` are the words of stances of the same things."""
+    stance, worth = _stance(board), board.total()
+    if stance not in known:
+        known[stance] = structure(to_layout(now.case, board, now.spaces))
+    key = known[stance]
     if key not in best or worth < best[key][0]:
         best[key] = (worth, board)
+
+
+def _stance(board: Board) -> Stance:
+    """All of a board that its structure tells: form and zone of each thing, and the side of the pack it stands on."""
+    pack, stance = board.modules_box(), []
+    for i, spot in board.spots.items():
+        beside = not board.things[i].modules and spot.zone == board.spots[0].zone
+        x0, y0, z0, x1, y1, z1 = board.box(i)
+        side = side_of(Box((x0, y0, z0), (x1, y1, z1)), pack) if pack and beside else ""
+        stance.append((i, spot.form, spot.zone, side))
+    return tuple(sorted(stance))
 
 
 def verified(

@@ -17,6 +17,8 @@ export function startHand(view, canvas, link, choose) {
   const aim = (event) => {
     const box = canvas.getBoundingClientRect();
     const at = new Vector2(((event.clientX - box.left) / box.width) * 2 - 1, 1 - ((event.clientY - box.top) / box.height) * 2);
+    // the camera may have been turned, and things moved, since the last picture: a slow one must not mislead the hand
+    view.camera.updateMatrixWorld();
     ray.setFromCamera(at, view.camera);
   };
 
@@ -34,6 +36,7 @@ export function startHand(view, canvas, link, choose) {
     (event) => {
       if (event.button !== 0 || view.compared) return;
       aim(event);
+      view.scene.updateMatrixWorld();
       if (touch(ray, [view.solids.group, view.works.group, view.still, view.clear])) {
         event.stopImmediatePropagation();
         return;
