@@ -8,7 +8,8 @@ import pytest
 from playwright.sync_api import Browser, Page, expect, sync_playwright
 
 CHROMIUM = shutil.which("chromium")
-expect.set_options(timeout=20_000)  # ms: the first page of a cold browser, or one on a busy machine, takes its time
+# the first page of a cold browser, or one on a busy machine, takes its time
+expect.set_options(timeout=20_000)
 MOTOR_NAME = "Hartle M30 motor"
 FLOOR = """
 load_floor: {begin_x: 1500, end_x: 2700, half_width: 500, height: 600}
