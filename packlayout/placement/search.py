@@ -144,17 +144,17 @@ def sweep(board: Board) -> None:
 
 
 def improve(
-    board: Board, rng: np.random.Generator, rounds: int, seen: Callable[[Board], None] | None = None
-) -> Board:
+    board: Board, rng: np.random.Generator, rounds: int, seen: Callable[[Board], None] | None = None,
+    held: bool = True,
+) -> Board:  # fmt: skip
     """Take out one to three things, put them back with some chance, keep what is better.
-
-    The form of each block stays, so that a structure keeps its own best.
 
     Args:
         board: Full; not changed.
         rng: Source of variation.
         rounds: How many times.
         seen: Told every full board that is met, for what it may be best at.
+        held: The form of each block stays, so that a structure keeps its own best.
 
     Returns:
         A full board that is no worse.
@@ -172,7 +172,8 @@ def improve(
         for i in (*_by_need(board.things, [int(v) for v in some if board.things[int(v)].modules]),
                   *(int(v) for v in some if not board.things[int(v)].modules)):  # fmt: skip
             noise = rng.random(len(board.things[i].pos)) * (JITTER * float(rng.random()) ** 3)
-            if not trial.insert(i, best.spots[i].form if board.things[i].modules else None, noise):
+            form = best.spots[i].form if held and board.things[i].modules else None
+            if not trial.insert(i, form, noise):
                 whole = False
                 break
         if whole:

@@ -37,8 +37,10 @@ MOVES, GIVE_UP = (80, 1500), 2
 after how many starts without a full board a way of sharing out is left."""
 MOST_SPLITS, MOST_SINGLES = 8, 40
 EXPLORE_MOVES = 300
-ROUNDS, MORE_ROUNDS = 40, 120
 KEPT = 14
+TURNS = ((40, KEPT, True), (120, 6, False), (120, OFFERED, True))
+"""Rounds of improvement, of how many structures, and whether blocks keep their form. Blocks free to take another form
+find the best of several blocks whatever the starts were: without it seeds differ by twice as much."""
 LEAN = 12.0  # times as much as the brief asks for
 Progress = Callable[[str], None]
 Best = dict[str, tuple[float, Board]]
@@ -258,14 +260,14 @@ def _start(now: Setting, count: int, deadline: Deadline, best: Best, failed: lis
 
 
 def _better(now: Setting, count: int, deadline: Deadline, best: Best) -> None:
-    for rounds, most in ((ROUNDS, KEPT), (MORE_ROUNDS, OFFERED)):
+    for turn, (rounds, most, held) in enumerate(TURNS):
         chosen = in_turn({words: worth for words, (worth, _) in best.items()})[:most]
         for n, board in enumerate([best[words][1] for words in chosen]):
             if deadline.passed():
                 return
-            rng = np.random.default_rng([now.seed, count, rounds, n])
+            rng = np.random.default_rng([now.seed, count, turn, n])
             keep = partial(_keep, now, best, {})
-            keep(improve(board, rng, rounds, keep))
+            keep(improve(board, rng, rounds, keep, held))
 
 
 def _keep(now: Setting, best: Best, known: dict[Stance, str], board: Board) -> None:
