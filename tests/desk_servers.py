@@ -6,6 +6,7 @@ import time
 from collections.abc import Generator
 from contextlib import contextmanager
 from dataclasses import dataclass
+from math import inf
 from typing import Any
 from urllib.parse import urlsplit
 
@@ -15,16 +16,21 @@ from websockets.typing import Origin
 from packlayout.desk.guard import new_token
 from packlayout.desk.server import application, listening
 from packlayout.desk.session import Desk
+from packlayout.desk.table import SETTLE_S
 
 
 @contextmanager
-def served(desk: Desk) -> Generator[str]:
-    """The address of a desk that is served while the block runs."""
+def served(desk: Desk, *, calculating: bool = False) -> Generator[str]:
+    """The address of a desk that is served while the block runs.
+
+    The whole calculation takes a process and some ten seconds of a processor for each layout: it begins only where
+    it is asked for, so that it neither slows a page that is not about it nor changes what that page shows.
+    """
     import uvicorn
 
     door, token = listening(0), new_token()
     port = door.getsockname()[1]
-    app, _ = application(desk, token, port)
+    app, _ = application(desk, token, port, SETTLE_S if calculating else inf)
     config = uvicorn.Config(
         app, log_level="critical", ws="websockets-sansio", ws_max_size=65536, timeout_graceful_shutdown=1
     )

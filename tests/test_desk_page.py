@@ -13,6 +13,7 @@ from playwright.sync_api import Browser, Page, expect
 from packlayout.desk import operations as ops
 from packlayout.desk.session import Desk
 from tests.desk_browser import FLOOR, MOTOR_NAME, NEEDED, axle, choose, in_space, opened, place
+from tests.desk_servers import served
 from tests.desks import desk, layout
 from tests.workshop_files import BRIEF_FILE, FILES
 
@@ -188,6 +189,17 @@ def test_what_is_locked_stays_when_it_is_solved_again_and_layouts_are_compared(
     assert ops.members(made.state.layout, "Wick 3 charger")[0].at == (2400.0, -85.0, 350.0)
     page.get_by_role("button", name="Discard layout 1", exact=True).click()
     expect(page.get_by_role("button", name="Take layout 1", exact=True)).to_have_count(0)
+
+
+def test_frame_and_list_come_to_the_open_page_once_they_are_worked_out(browser: Browser, made: Desk) -> None:
+    with served(made, calculating=True) as address:
+        tab = browser.new_page(viewport={"width": 1400, "height": 950})
+        opened(tab, address)
+        expect(tab.locator("#whole")).to_be_visible(timeout=120_000)
+        expect(tab.locator("#drawn-note")).to_have_text("Frame and cables are those of this layout.")
+        expect(tab.locator("#check-whole")).to_have_text("Whole list, as on the command line.")
+        assert made.study is not None
+        tab.close()
 
 
 def test_after_a_kill_nothing_is_lost(browser: Browser, workshop: Make) -> None:

@@ -45,7 +45,7 @@ def made(shop: Path) -> Desk:
 
 @pytest.fixture(scope="module")
 def address(made: Desk) -> Generator[str]:
-    with served(made) as address:
+    with served(made, calculating=True) as address:
         yield address
 
 

@@ -215,6 +215,28 @@ def test_a_tablet_drags_with_a_finger(browser: Browser, made: Desk) -> None:
         context.close()
 
 
+def test_a_tap_right_after_a_flick_counts(browser: Browser, made: Desk) -> None:
+    """A browser that took the flick for a scroll would swallow the tap, to stop the scroll's run-out."""
+    with served(made) as address:
+        context = browser.new_context(viewport={"width": 1024, "height": 768}, has_touch=True, is_mobile=True)
+        tab = context.new_page()
+        opened(tab, address)
+        touch = context.new_cdp_session(tab)
+        for view, button in 3 * (("#space-view", "#show-flat"), ("#plan-view", "#show-space")):
+            tab.locator(view).scroll_into_view_if_needed()
+            box = tab.locator(view).bounding_box()
+            assert box is not None
+            x, y = box["x"] + 40, box["y"] + box["height"] - 25
+            for n in range(6):
+                kind = "touchMove" if n else "touchStart"
+                points = [{"x": x + 12 * n, "y": y}]
+                touch.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": points})
+            touch.send("Input.dispatchTouchEvent", {"type": "touchEnd", "touchPoints": []})
+            tab.locator(button).tap()
+            expect(tab.locator(button)).to_have_attribute("aria-pressed", "true", timeout=5000)
+        context.close()
+
+
 def test_the_tray_is_there_after_the_desk_was_started_anew(browser: Browser, made: Desk) -> None:
     with served(made) as address:
         tab = browser.new_page()

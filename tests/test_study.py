@@ -15,16 +15,23 @@ from tests.bays import MOUNTS, job
 
 
 @cache
+def placed():
+    """The layouts of the roomy job."""
+    case = job()
+    return case, place(case, base_items(case))
+
+
+@cache
 def usual():
     """The roomy job, worked out once."""
-    case = job()
-    return case, study.run(case)
+    case, found = placed()
+    return case, study.complete(case, 0, found)
 
 
 @cache
 def without_mounts() -> study.Study:
-    """The roomy job in a vehicle without one mounting point."""
-    return study.run(job(mounts=()))
+    """One module in a vehicle without one mounting point."""
+    return study.run(job(mounts=(), count=1))
 
 
 # ---------------------------------------------------------------- by hand
@@ -58,12 +65,9 @@ def test_the_first_layout_offered_is_the_one_all_else_belongs_to():
 
 def test_price_and_cables_decide_between_layouts(monkeypatch: pytest.MonkeyPatch):
     """The layout that comes first by itself gives place when it is dear, and comes last when a cable has no way."""
-    case, done = usual()
-    assert done.placed is not None
-    assert done.layout is not None
-    placed = place(case, base_items(case))
-    best = structure(placed.layouts[0].layout)
-    assert len(placed.layouts) > 2
+    case, found = placed()
+    best = structure(found.layouts[0].layout)
+    assert len(found.layouts) > 2
 
     def dear(_: object, layout: Layout, __: object) -> dict[str, float]:
         return {"price": 2000.0 if structure(layout) == best else 1000.0, "shaft_angle_deg": 3.0}
@@ -72,14 +76,14 @@ def test_price_and_cables_decide_between_layouts(monkeypatch: pytest.MonkeyPatch
         return {"cables_without_way": float(structure(layout) == best), "routed_cable_length_mm": 3000.0}
 
     monkeypatch.setattr(choosing, "outcome", dear)
-    beside = choosing.side_by_side(case, placed.layouts, choosing.drawn_for(case, placed.layouts), silent)
+    beside = choosing.side_by_side(case, found.layouts, choosing.drawn_for(case, found.layouts), silent)
     assert min(beside, key=lambda s: s.score).structure != best
     assert [s.objectives["price_over_least_percent"] for s in beside] == [
         pytest.approx(100.0 if s.structure == best else 0.0) for s in beside
     ]
 
     monkeypatch.setattr(choosing, "outcome", blocked)
-    made = study.complete(case, 0, placed)
+    made = study.complete(case, 0, found)
     assert made.layout is not None
     assert made.placed is not None
     assert structure(made.layout) != best

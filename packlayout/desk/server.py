@@ -18,7 +18,7 @@ from packlayout.desk.files import LAYOUT
 from packlayout.desk.guard import REPORT_POLICY, Guard
 from packlayout.desk.scene import Scene
 from packlayout.desk.session import Desk
-from packlayout.desk.table import Table
+from packlayout.desk.table import SETTLE_S, Table
 from packlayout.errors import ExportError
 
 PAGES = {
@@ -34,9 +34,9 @@ LARGEST_MESSAGE = 64 * 1024
 _STATIC = files("packlayout.desk") / "static"
 
 
-def application(desk: Desk, token: str, port: int) -> tuple[ASGIApp, Table]:
-    """The application behind its guard, and the table that pages sit at."""
-    table, scene = Table(desk), Scene(desk.case, desk.catalogue)
+def application(desk: Desk, token: str, port: int, settle_s: float = SETTLE_S) -> tuple[ASGIApp, Table]:
+    """The application behind its guard, and the table that pages sit at, where a layout rests for `settle_s`."""
+    table, scene = Table(desk, settle_s), Scene(desk.case, desk.catalogue)
     surfaces = scene.surfaces
 
     async def page(request: Request) -> Response:

@@ -20,14 +20,20 @@ from packlayout.study import Study
 
 Send = Callable[[str], Awaitable[None]]
 SETTLE_S = 0.4
-"""How long the layout rests before the whole calculation of it begins."""
+"""How long the layout of a desk at work rests before the whole calculation of it begins."""
 
 
 class Table:
-    """All that the pages of one desk share."""
+    """All that the pages of one desk share.
 
-    def __init__(self, desk: Desk) -> None:
+    Args:
+        desk: The desk.
+        settle_s: How long the layout rests before the whole calculation of it begins, s; infinite: none begins.
+    """
+
+    def __init__(self, desk: Desk, settle_s: float = SETTLE_S) -> None:
         self.desk = desk
+        self._settle_s = settle_s
         self.exported: list[Json] = []
         self._pages: dict[int, Send] = {}
         self._next = 0
@@ -188,7 +194,7 @@ class Table:
         failed = 0
         while self.desk.study is None:
             state = self.desk.state
-            await asyncio.sleep(SETTLE_S)
+            await asyncio.sleep(self._settle_s)
             if state is not self.desk.state:
                 continue
             word, what, whole = await self._judge_one(state)

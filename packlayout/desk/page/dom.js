@@ -21,6 +21,15 @@ export function svg(tag, props = {}, ...kids) {
   return fill(document.createElementNS(SVG, tag), props, kids);
 }
 
+/** A finger on a node that things are dragged in is the node's alone: the run-out of a scroll would swallow the next tap. */
+export function ownTouches(node) {
+  const take = (event) => {
+    event.preventDefault();
+    node.focus({ preventScroll: true });
+  };
+  node.addEventListener("touchstart", take, { passive: false });
+}
+
 export const byId = (id) => document.getElementById(id);
 
 /** Replace what a node holds and leave the keyboard focus where it was: by `data-key`. */

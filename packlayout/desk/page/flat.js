@@ -1,6 +1,6 @@
 // Plan and side view as plain SVG: for eyes, for hands, for the keyboard, and where there is no WebGL.
 
-import { byId, figure, rebuild, svg } from "./dom.js";
+import { byId, figure, ownTouches, rebuild, svg } from "./dom.js";
 import { desk, failing, on, outdated, select, things, whole } from "./store.js";
 
 // plan: x to the right, y up the page, seen from above; side: x to the right, z up the page, seen from the left
@@ -178,6 +178,7 @@ function startHand(name) {
     const at = new DOMPoint(event.clientX, event.clientY).matrixTransform(view.getScreenCTM().inverse());
     return [at.x, scales[name].flip - at.y];
   };
+  ownTouches(view);
   view.addEventListener("pointerdown", async (event) => {
     const target = event.target.closest("[data-thing]")?.dataset.thing;
     if (!target || event.button !== 0) return;

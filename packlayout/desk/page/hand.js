@@ -1,6 +1,7 @@
 // The hand in space: pick a thing, drag it on the horizontal plane through the point it was grabbed at; Shift: up and down.
 
 import { Plane, Raycaster, Vector2, Vector3 } from "three";
+import { ownTouches } from "./dom.js";
 import { touch } from "./measure.js";
 import { desk, on, whole } from "./store.js";
 
@@ -58,6 +59,8 @@ export function startHand(view, canvas, link, choose) {
     },
     { capture: true },
   );
+
+  ownTouches(canvas);
 
   canvas.addEventListener("pointermove", async (event) => {
     if (!hold || lost) return;
