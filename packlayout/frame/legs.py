@@ -16,7 +16,7 @@ from packlayout.frame.tubes import Member, Plate, member_box, plate_box
 from packlayout.frame.walls import Walls
 from packlayout.model.brief import Case
 from packlayout.model.catalogue import TubeSection
-from packlayout.model.geometry import Box, Vec
+from packlayout.model.geometry import Box, Floats, Vec
 from packlayout.model.vehicle import MountPoint
 from packlayout.space.touching import box_touches
 
@@ -24,7 +24,7 @@ STEP_MM = 20.0
 CORNER_COST_MM = (
     60.0  # a mitred corner costs a welder as much as this length of tube (common practice, no source)
 )
-SHORTEST_MM = 10.0
+SHORTEST_MM, SAME_MM = 10.0, 1e-6
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,9 +72,18 @@ class Obstacles:
         return self.with_boxes(more)
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class _Fan:
+    """Paths from one foot to one face: the spots (n, 3) where they join it, and what each costs (n,), mm of tube."""
+
+    foot: Foot
+    face: Face
+    spots: Floats
+    costs: Floats
+
+
 @dataclass(frozen=True, slots=True)
 class _Path:
-    cost: float
     foot: Foot
     nodes: tuple[Vec, ...]
     face: Face
@@ -89,12 +98,13 @@ def find_leg(
         The leg and an empty text, or None and what stood in the way of the shortest path.
     """
     section = case.sections[case.brief.frame.leg_tube]
-    paths = sorted(_paths(case, mount, cradles, section), key=lambda p: (round(p.cost, 3), p.nodes))
-    if not paths:
+    fans = list(_fans(case, mount, cradles, section))
+    count = sum(len(fan.costs) for fan in fans)
+    if not count:
         return None, "no tube can leave the face square and reach a cradle tube; check the face direction"
     why = ""
     plates: dict[Plate, str] = {}
-    for path in paths:
+    for path in _in_turn(fans):
         plate = path.foot.plate
         if plate not in plates:
             plates[plate] = _plate_meets(plate, obstacles)
@@ -108,22 +118,63 @@ def find_leg(
             point = (float(holes[0]), float(holes[1]), float(holes[2]))
             return Leg(mount.name, path.face.cradle, members, plate, point), ""
         why = why or blocked
-    return None, f"{len(paths)} paths tried; on the shortest {why}"
+    return None, f"{count} paths tried; on the shortest {why}"
 
 
-def _paths(case: Case, mount: MountPoint, cradles: Sequence[Cradle], section: TubeSection) -> Iterator[_Path]:
-    faces = [face for c in cradles for face in c.faces]
+def _fans(case: Case, mount: MountPoint, cradles: Sequence[Cradle], section: TubeSection) -> Iterator[_Fan]:
+    """Of each foot and each face, the paths that can be built."""
+    faces = [(face, _spots(face)) for c in cradles for face in c.faces]
     middle = np.array(mount.holes).mean(axis=0)
-    wanted = [_nearest_on(face, middle) for face in faces if face.axis == 2]
+    wanted = [_nearest_on(face, middle) for face, _ in faces if face.axis == 2]
     for foot in feet(case, mount, wanted):
-        for face in faces:
-            for spot in _spots(face, foot.landing):
-                nodes = _nodes(foot, face, spot)
-                if nodes is not None and _buildable(nodes, section):
-                    length = sum(_length(a, b) for a, b in pairwise(nodes))
-                    yield _Path(
-                        length + CORNER_COST_MM * (len(nodes) - 2) + foot.shift_mm / 2, foot, nodes, face
-                    )
+        for face, spots in faces:
+            fan = _fan(foot, face, _with_opposite(face, spots, foot.landing), section)
+            if len(fan.costs):
+                yield fan
+
+
+def _fan(foot: Foot, face: Face, spots: Floats, section: TubeSection) -> _Fan:
+    """The paths from one foot to these spots of a face: up from the foot, across, and square onto the face.
+
+    Each tube must be long enough to be held and welded: half a side for each mitred end, and a little.
+    """
+    a, b = foot.axis, face.axis
+    way = spots - np.array(foot.landing)
+    length = np.abs(way)
+    good = (way[:, a] * foot.sign > 0) & (way[:, b] * face.sign < 0)
+    half = section.side_mm / 2
+    if a == b:
+        # straight onto the face, when the foot looks at it
+        k, m = _others(a)
+        good &= (length[:, k] <= SAME_MM) & (length[:, m] <= SAME_MM) & (length[:, a] >= SHORTEST_MM)
+        corners = np.zeros(len(spots))
+    else:
+        (third,) = (k for k in range(3) if k not in (a, b))
+        good &= (length[:, a] >= half + SHORTEST_MM) & (length[:, b] >= half + SHORTEST_MM)
+        good &= (length[:, third] <= SAME_MM) | (length[:, third] >= 2 * half + SHORTEST_MM)
+        corners = np.where(length[:, third] > SAME_MM, 2.0, 1.0)
+    costs = length.sum(axis=1) + CORNER_COST_MM * corners + foot.shift_mm / 2
+    return _Fan(foot, face, spots[good], costs[good])
+
+
+def _in_turn(fans: Sequence[_Fan]) -> Iterator[_Path]:
+    """All paths, the cheapest first, and of those that cost the same by their corners."""
+    costs = np.round(np.concatenate([fan.costs for fan in fans]), 3)
+    which = np.repeat(np.arange(len(fans)), [len(fan.costs) for fan in fans])
+    row = np.concatenate([np.arange(len(fan.costs)) for fan in fans])
+    order = np.argsort(costs, kind="stable")
+    edges = np.flatnonzero(np.diff(costs[order])) + 1
+    for alike in np.split(order, edges):
+        made = [
+            _path(fans[fan], spot)
+            for fan, spot in zip(which[alike].tolist(), row[alike].tolist(), strict=True)
+        ]
+        yield from sorted(made, key=lambda p: p.nodes)
+
+
+def _path(fan: _Fan, row: int) -> _Path:
+    x, y, z = (float(v) for v in fan.spots[row])
+    return _Path(fan.foot, _nodes(fan.foot, fan.face, (x, y, z)), fan.face)
 
 
 def _others(axis: int) -> tuple[int, int]:
@@ -139,53 +190,41 @@ def _nearest_on(face: Face, point: np.ndarray) -> Vec:
     return out[0], out[1], out[2]
 
 
-def _spots(face: Face, landing: Vec) -> list[Vec]:
-    """Points of a face a leg may join at: right opposite the landing, and every so often."""
-    spots = [_nearest_on(face, np.array(landing))]
-    for n, k in enumerate(_others(face.axis)):
-        if face.hi[n] - face.lo[n] > 1e-6:
-            for value in np.arange(face.lo[n], face.hi[n] + 1e-6, STEP_MM):
-                spot = list(spots[0])
-                spot[k] = float(value)
-                spots.append((spot[0], spot[1], spot[2]))
-    return list(dict.fromkeys(spots))
+def _spots(face: Face) -> tuple[tuple[int, Floats], ...]:
+    """Coordinates along each axis of a face at which a leg may join."""
+    return tuple(
+        (k, np.arange(face.lo[n], face.hi[n] + 1e-6, STEP_MM))
+        for n, k in enumerate(_others(face.axis))
+        if face.hi[n] - face.lo[n] > 1e-6
+    )
 
 
-def _nodes(foot: Foot, face: Face, spot: Vec) -> tuple[Vec, ...] | None:
-    """Corners of the path: up from the foot, across, and square onto the face. None when it has no such path."""
+def _with_opposite(face: Face, along: Sequence[tuple[int, Floats]], landing: Vec) -> Floats:
+    """Points (n, 3) of a face a leg may join at: right opposite the landing, and every so often from there."""
+    first = np.array(_nearest_on(face, np.array(landing)))
+    rows = [first[None]]
+    for k, values in along:
+        more = np.repeat(first[None], len(values), axis=0)
+        more[:, k] = values
+        rows.append(more[values != first[k]])
+    return np.concatenate(rows)
+
+
+def _nodes(foot: Foot, face: Face, spot: Vec) -> tuple[Vec, ...]:
+    """Corners of the path: up from the foot, across, and square onto the face."""
     a, b = foot.axis, face.axis
     start = foot.landing
     if a == b:
-        # straight onto the face, when the foot looks at it
-        k, m = _others(a)
-        if abs(start[k] - spot[k]) > 1e-6 or abs(start[m] - spot[m]) > 1e-6:
-            return None
-        nodes = [start, spot]
-    else:
-        (third,) = (k for k in range(3) if k not in (a, b))
-        one = list(start)
-        one[a] = spot[a]
-        two = list(one)
-        two[third] = spot[third]
-        nodes = [start, (one[0], one[1], one[2])]
-        if abs(two[third] - one[third]) > 1e-6:
-            nodes.append((two[0], two[1], two[2]))
-        nodes.append(spot)
-    leaves = nodes[1][a] - start[a]
-    arrives = nodes[-1][b] - nodes[-2][b]
-    if leaves * foot.sign <= 0 or arrives * face.sign >= 0:
-        return None
-    return tuple(nodes)
-
-
-def _buildable(nodes: Sequence[Vec], section: TubeSection) -> bool:
-    """Each tube long enough to be held and welded: half a side for each mitred end, and a little."""
-    last = len(nodes) - 2
-    for n, (a, b) in enumerate(pairwise(nodes)):
-        mitres = (n > 0) + (n < last)
-        if _length(a, b) < mitres * section.side_mm / 2 + SHORTEST_MM:
-            return False
-    return True
+        return start, spot
+    (third,) = (k for k in range(3) if k not in (a, b))
+    one = list(start)
+    one[a] = spot[a]
+    two = list(one)
+    two[third] = spot[third]
+    corner: Vec = (one[0], one[1], one[2])
+    if abs(two[third] - one[third]) > SAME_MM:
+        return start, corner, (two[0], two[1], two[2]), spot
+    return start, corner, spot
 
 
 def _length(a: Vec, b: Vec) -> float:
