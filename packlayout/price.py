@@ -1,14 +1,18 @@
-"""The price of a layout, from the shop's own figures: parts, metal, cable, hours, consumables. Without tax."""
+"""The price of a layout, from the shop's own figures: parts, metal, cable and conduit, hours, consumables. Without tax."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from math import sqrt
+from typing import TypeVar
 
 from packlayout.model.brief import Case
 from packlayout.model.check import Check, unknown
 from packlayout.model.layout import Layout
 from packlayout.model.prices import PriceTable
 from packlayout.units import Measured
+
+Kind = TypeVar("Kind", float, str, tuple[int, float])
+"""What cable or conduit is told apart by."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,6 +26,8 @@ class Bill:
         metal_kg: Of tubes and plates.
         cables: (area mm2, metres of single core) of each run.
         hoses_m: Metres of each hose.
+        signals: (cores, area mm2, metres of cable) of each signal cable.
+        conduits: (name, metres) of each piece of conduit.
         bolts: (thread, how many) with nuts and washers.
     """
 
@@ -31,6 +37,8 @@ class Bill:
     metal_kg: float = 0.0
     cables: Sequence[tuple[float, float]] = ()
     hoses_m: Sequence[float] = ()
+    signals: Sequence[tuple[int, float, float]] = ()
+    conduits: Sequence[tuple[str, float]] = ()
     bolts: Sequence[tuple[str, int]] = ()
 
 
@@ -105,7 +113,16 @@ def price(case: Case, layout: Layout, bill: Bill) -> Price | None:
             missing.append(f"price of part {part}")
     lines.append(_line("metal", "tube and plate", bill.metal_kg, "kg", table.metal))
     lines += _bolts(table, bill, missing)
-    lines += _cables(table, bill, missing)
+    lines += _by_metre(
+        "cable {:g} mm2", {row.area_mm2: row.per_m for row in table.cables}, bill.cables, missing
+    )
+    lines += _by_metre(
+        "signal cable {0[0]} x {0[1]:g} mm2", {(row.cores, row.area_mm2): row.per_m for row in table.signals},
+        [((cores, area), metres) for cores, area, metres in bill.signals], missing,
+    )  # fmt: skip
+    lines += _by_metre(
+        "conduit {}", {row.conduit: row.per_m for row in table.conduits}, bill.conduits, missing
+    )
     if bill.hoses_m:
         lines.append(_line("cable", "coolant hose", sum(bill.hoses_m), "m", table.hose))
     work = _work(table, layout, bill)
@@ -154,25 +171,34 @@ def _bolts(table: PriceTable, bill: Bill, missing: list[str]) -> list[Line]:
     ]  # fmt: skip
 
 
-def _cables(table: PriceTable, bill: Bill, missing: list[str]) -> list[Line]:
-    known = {row.area_mm2: row.per_m for row in table.cables}
-    metres: dict[float, float] = {}
-    for area, length in bill.cables:
-        metres[area] = metres.get(area, 0.0) + length
+def _by_metre(
+    words: str, known: Mapping[Kind, Measured], bought: Iterable[tuple[Kind, float]], missing: list[str]
+) -> list[Line]:
+    """Cable or conduit by its kind, the thinnest first; a kind without a price goes to what is missing.
+
+    Args:
+        words: Name of the line, with a place for the kind.
+        known: Price of a metre of each kind.
+        bought: (kind, metres) of each piece.
+        missing: Told in the checks; added to.
+    """
+    metres: dict[Kind, float] = {}
+    for kind, length in bought:
+        metres[kind] = metres.get(kind, 0.0) + length
     made: list[Line] = []
-    for area, length in sorted(metres.items()):
-        if area in known:
-            made.append(_line("cable", f"cable {area:g} mm2", length, "m", known[area]))
+    for kind, length in sorted(metres.items(), key=lambda row: row[0]):
+        if kind in known:
+            made.append(_line("cable", words.format(kind), length, "m", known[kind]))
         else:
-            missing.append(f"price of cable {area:g} mm2")
+            missing.append(f"price of {words.format(kind)}")
     return made
 
 
 def _work(table: PriceTable, layout: Layout, bill: Bill) -> list[tuple[str, Measured]]:
     counts = {
         "job": 1, "module": len(layout.modules), "part": len(layout.placements) - len(layout.modules),
-        "member": bill.members, "plate": bill.plates, "leg": bill.legs, "cable run": len(bill.cables),
-        "hose run": len(bill.hoses_m),
+        "member": bill.members, "plate": bill.plates, "leg": bill.legs, "cable run": len(bill.cables) + len(bill.signals),
+        "conduit": len(bill.conduits), "hose run": len(bill.hoses_m),
     }  # fmt: skip
     return [
         (task.name, Measured(counts[task.each] * task.hours.value, counts[task.each] * task.hours.tolerance))

@@ -85,12 +85,19 @@ def bill_of(framed: Framed | None, wiring: Wiring | None) -> Bill:
     """What is paid for by number, weight and metre."""
     frame = framed.frame if framed is not None else None
     runs = [run for run in wiring.runs if run.line is not None] if wiring is not None else []
-    cables = tuple((r.area_mm2, r.cores * r.length_mm / 1000) for r in runs if r.cores)
-    hoses = tuple(r.length_mm / 1000 for r in runs if not r.cores)
+    power = [r for r in runs if r.signal is None]
+    cables = tuple((r.area_mm2, r.cores * r.length_mm / 1000) for r in power if r.cores)
+    signals = tuple((r.cores, r.area_mm2, r.length_mm / 1000) for r in runs if r.signal is not None)
+    conduits = tuple((s.conduit.name, s.line.length_mm / 1000) for r in runs for s in r.sleeves)
+    hoses = tuple(r.length_mm / 1000 for r in power if not r.cores)
+    laid = Bill(cables=cables, hoses_m=hoses, signals=signals, conduits=conduits)
     if framed is None or frame is None:
-        return Bill(cables=cables, hoses_m=hoses)
+        return laid
     bolts = tuple((b.thread, b.count) for b in bolts_of(frame, framed.legs, framed.case.threads))
-    return Bill(len(frame.members), len(frame.plates), len(framed.legs), frame.mass_kg, cables, hoses, bolts)
+    return replace(
+        laid, members=len(frame.members), plates=len(frame.plates), legs=len(framed.legs), metal_kg=frame.mass_kg,
+        bolts=bolts,
+    )  # fmt: skip
 
 
 def outcome(case: Case, layout: Layout, framed: Framed) -> dict[str, float]:
@@ -107,7 +114,8 @@ def outcome(case: Case, layout: Layout, framed: Framed) -> dict[str, float]:
     Returns:
         `cables_without_way`, `routed_cable_length_mm` (all high-voltage runs; one without a way counts with the
         straight line between its ports, which is the least it can be), `shaft_angle_deg` (the greater of both joints
-        at kerb height), `price` in the shop's currency, without hoses. What cannot be reckoned is left out.
+        at kerb height), `price` in the shop's currency, without hoses,
+        conduit and signal cables. What cannot be reckoned is left out.
     """
     bill = bill_of(framed, None)
     found: dict[str, float] = {}

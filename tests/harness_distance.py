@@ -125,9 +125,20 @@ def too_tight(runs: Sequence[Mapping[str, Any]]) -> Iterator[str]:
                 yield f"{run['name']} bends at {r:.1f} mm at {b[k].round()}, {run['bend_mm']:.1f} told"
 
 
+def conduits(wire: Mapping[str, Any]) -> list[dict[str, Any]]:
+    """Each piece of conduit as a run of its own, as thick as its outside; it ends at no port."""
+    return [
+        {"name": piece["name"], "of": run["name"], "from": "", "to": "", "diameter_mm": piece["outside_mm"],
+         "bend_mm": piece["bend_mm"], "path_mm": piece["path_mm"], "fixed_end": False}
+        for run in wire["runs"] for piece in run["conduit_pieces"]
+    ]  # fmt: skip
+
+
 def crossing(runs: Sequence[Mapping[str, Any]]) -> Iterator[str]:
-    """Where two runs touch, in words."""
+    """Where two runs touch, or one the conduit of another, in words."""
     for one, other in combinations(runs, 2):
+        if one.get("of", one["name"]) == other.get("of", other["name"]):
+            continue  # a run and its own conduit
         a, b = line_of(one), line_of(other)
         wanted = (one["diameter_mm"] + other["diameter_mm"]) / 2
         found = float(np.linalg.norm(a[:, None] - b[None], axis=2).min())

@@ -3,16 +3,15 @@
 import json
 import subprocess
 import sys
-from collections.abc import Callable
+from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
 
-from tests.workshop_files import BRIEF, BRIEF_FILE, CHARGER
+from tests.workshop_files import BRIEF, BRIEF_FILE, CHARGER, FILES
 
 pytestmark = pytest.mark.slow
 
-Make = Callable[..., Path]
 WORDS = "DANGER: the fully charged pack gives 50 V and Wick 3 charger stands 40 V."
 TOO_LOW = {
     "modules/charger.yaml": CHARGER.replace("min: 100, max: 400", "min: 20, max: 40"),
@@ -25,13 +24,40 @@ def packlayout(*words: object) -> subprocess.CompletedProcess[str]:
     return subprocess.run(command, capture_output=True, text=True, timeout=300, check=False)
 
 
+@dataclass(frozen=True)
+class Fitted:
+    """The whole job, done once: a module of 50 V on a charger for 40 V."""
+
+    brief: Path
+    out: Path
+    ran: subprocess.CompletedProcess[str]
+
+
+@pytest.fixture(scope="module")
+def fitted(tmp_path_factory: pytest.TempPathFactory) -> Fitted:
+    root = tmp_path_factory.mktemp("shop")
+    for name, text in {**FILES, **TOO_LOW}.items():
+        (root / name).parent.mkdir(parents=True, exist_ok=True)
+        (root / name).write_text(text)
+    brief, out = root / BRIEF_FILE, root / "out"
+    return Fitted(brief, out, packlayout("fit", brief, "--quiet", "--json", "--out", out))
+
+
 # ---- refusal
 
 
-def test_too_high_a_voltage_is_told_first_and_once(workshop: Make) -> None:
-    """A module of 50 V on a charger for 40 V."""
-    brief = workshop(TOO_LOW) / BRIEF_FILE
-    ran = packlayout("wire", brief, "--quiet")
+def test_too_high_a_voltage_stands_at_the_top_of_every_file(fitted: Fitted) -> None:
+    assert fitted.ran.returncode == 1, fitted.ran.stderr
+    for document in (json.loads(fitted.ran.stdout), json.loads((fitted.out / "checks.json").read_text())):
+        assert document["danger"][0].startswith(WORDS)
+    first = json.loads((fitted.out / "checks.json").read_text())["checks"][0]
+    assert (first["id"], first["verdict"]) == ("electrical.overvoltage.Wick 3 charger", "fail")
+    page = (fitted.out / "report.html").read_text()
+    assert page.index("DANGER") < page.index("Does it fit?")
+
+
+def test_too_high_a_voltage_is_told_first_and_once(fitted: Fitted) -> None:
+    ran = packlayout("wire", fitted.brief, "--layout", fitted.out / "layout-1.yaml", "--quiet")
     assert ran.returncode == 1, ran.stderr
     assert ran.stdout.startswith(WORDS)
     assert ran.stdout.count("DANGER") == 1
@@ -39,15 +65,3 @@ def test_too_high_a_voltage_is_told_first_and_once(workshop: Make) -> None:
         "FAIL  Wick 3 charger: voltage of the fully charged pack: 50, at most 40 V (see the top)"
         in ran.stdout
     )
-
-
-def test_too_high_a_voltage_stands_at_the_top_of_every_file(workshop: Make, tmp_path: Path) -> None:
-    brief, out = workshop(TOO_LOW) / BRIEF_FILE, tmp_path / "out"
-    ran = packlayout("fit", brief, "--quiet", "--json", "--out", out)
-    assert ran.returncode == 1, ran.stderr
-    for document in (json.loads(ran.stdout), json.loads((out / "checks.json").read_text())):
-        assert document["danger"][0].startswith(WORDS)
-    first = json.loads((out / "checks.json").read_text())["checks"][0]
-    assert (first["id"], first["verdict"]) == ("electrical.overvoltage.Wick 3 charger", "fail")
-    page = (out / "report.html").read_text()
-    assert page.index("DANGER") < page.index("Does it fit?")

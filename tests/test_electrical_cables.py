@@ -8,11 +8,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from packlayout.electrical.cables import BUNDLE, Run, bundle_circle, cable_items, check_runs
+from packlayout.electrical.cables import BUNDLE, Run, bundle_circle, cable_items
 from packlayout.electrical.copper import resistance_at
 from packlayout.electrical.estimate import cable_alone
 from packlayout.electrical.pack import pack_of
 from packlayout.electrical.protection import protect
+from packlayout.electrical.run_checks import check_runs
 from packlayout.electrical.wanted import wanted_runs
 from packlayout.electrical.wire import CAUTION, Surroundings, wire
 from packlayout.export.electric_documents import drive_json, wire_json, wire_lines

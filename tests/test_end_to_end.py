@@ -29,18 +29,19 @@ from packlayout.model.brief import Case
 from packlayout.model.geometry import TriMesh
 from packlayout.space.clearance import gap, solid
 from tests.demo import BRIEFS, ROOT, SCAN_SCRIPT
-from tests.harness_distance import crossing, harness, outside, surroundings, too_near, too_tight
+from tests.harness_distance import conduits, crossing, harness, outside, surroundings, too_near, too_tight
 from tests.test_export_drawings import vectors
 
 STEEL_KG_PER_M3 = 7850
 PROGRAM = [sys.executable, "-m", "packlayout.cli"]
 
 
-def packlayout(*words: object, cwd: Path = ROOT) -> subprocess.CompletedProcess[str]:
+def packlayout(*words: object, **environment: str) -> subprocess.CompletedProcess[str]:
     """Run the command as a user does."""
     return subprocess.run(
-        [*PROGRAM, *map(str, words)], cwd=cwd, capture_output=True, text=True, timeout=600, check=False
-    )
+        [*PROGRAM, *map(str, words)], cwd=ROOT, env={**os.environ, **environment}, capture_output=True, text=True,
+        timeout=600, check=False,
+    )  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -53,6 +54,12 @@ class Job:
     fit: dict[str, Any]
     case: Case
     solids: dict[str, trimesh.Trimesh]
+    bodies: dict[str, Any]
+
+
+# of the triangles from the true surface, mm, and from each other, radians: the next finer step makes a cable of a
+# million triangles, and changes the mass of the frame by 2 g
+TOLERANCE_MM, TOLERANCE_RAD = 0.02, 0.15
 
 
 def read_step(path: Path, scratch: Path) -> dict[str, trimesh.Trimesh]:
@@ -60,7 +67,7 @@ def read_step(path: Path, scratch: Path) -> dict[str, trimesh.Trimesh]:
     import cascadio
 
     target = scratch / "read-back.glb"
-    cascadio.step_to_glb(str(path), str(target), tol_linear=0.005, tol_angular=0.05)
+    cascadio.step_to_glb(str(path), str(target), tol_linear=TOLERANCE_MM, tol_angular=TOLERANCE_RAD)
     scene = trimesh.load(target)
     found: dict[str, trimesh.Trimesh] = {}
     for node in scene.graph.nodes_geometry:
@@ -83,7 +90,8 @@ def job(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory
     ran = packlayout("fit", brief, "--out", folder, "--json")
     assert ran.returncode == 0, ran.stderr
     solids = read_step(folder / "assembly.step", folder.parent)
-    return Job(brief, folder, ran, json.loads(ran.stdout), read_case(brief), solids)
+    bodies = {name: manifold(mesh) for name, mesh in solids.items()}
+    return Job(brief, folder, ran, json.loads(ran.stdout), read_case(brief), solids, bodies)
 
 
 def manifold(mesh: trimesh.Trimesh | TriMesh) -> Any:
@@ -101,7 +109,8 @@ def frame_names(job: Job) -> set[str]:
 
 
 def harness_names(job: Job) -> set[str]:
-    return {run["name"] for run in job.fit["wire"]["runs"] if run["path_mm"]}
+    laid = [run for run in job.fit["wire"]["runs"] if run["path_mm"]]
+    return {run["name"] for run in laid} | {p["name"] for run in laid for p in run["conduit_pieces"]}
 
 
 def hard(job: Job) -> dict[str, trimesh.Trimesh]:
@@ -251,15 +260,35 @@ def test_the_drawings_are_to_scale(job: Job):
 def test_cables_are_as_long_in_the_file_as_in_the_schedule(job: Job):
     """Volume of each solid over its section against the length listed; and it meets nothing but what it joins."""
     runs = {run["name"]: run for run in job.fit["wire"]["runs"] if run["path_mm"]}
-    bodies = {name: manifold(mesh) for name, mesh in hard(job).items()}
+    others = [(name, job.bodies[name]) for name in hard(job)]
     for name, run in runs.items():
         section = pi / 4 * run["diameter_mm"] ** 2
         assert job.solids[name].volume / section == pytest.approx(run["length_mm"], rel=0.02), name
         own = {run["from"].split(":")[0], run["to"].split(":")[0]}
-        cable = manifold(job.solids[name])
-        for other, body in bodies.items():
+        for other, body in others:
             if other not in own:
-                assert (cable ^ body).volume() < 1.0, (name, other)
+                assert (job.bodies[name] ^ body).volume() < 1.0, (name, other)
+
+
+def test_conduit_is_as_long_in_the_file_as_it_is_bought(job: Job):
+    """Each piece a tube of its own, as long as listed; none meets its own cable or anything hard; the bill has the sum."""
+    others = [(name, job.bodies[name]) for name in hard(job)]
+    bought: dict[str, float] = {}
+    for run in job.fit["wire"]["runs"]:
+        for piece in run["conduit_pieces"]:
+            section = pi / 4 * (piece["outside_mm"] ** 2 - piece["inside_mm"] ** 2)
+            assert job.solids[piece["name"]].volume / section == pytest.approx(piece["length_mm"], rel=0.02)
+            for other, body in [*others, (run["name"], job.bodies[run["name"]])]:
+                assert (job.bodies[piece["name"]] ^ body).volume() < 1.0, (piece["name"], other)
+            name = f"conduit {run['conduit']}"
+            bought[name] = bought.get(name, 0.0) + piece["length_mm"] / 1000
+    with (job.folder / "bill-of-materials.csv").open(encoding="utf-8-sig", newline="") as file:
+        rows = {row["what"]: row for row in csv.DictReader(file) if row["sort"] == "conduit"}
+    assert rows.keys() == bought.keys()
+    for name, metres in bought.items():
+        assert float(rows[name]["quantity"]) == pytest.approx(metres, abs=0.006)
+        price = next(float(value) for column, value in rows[name].items() if column.startswith("price_"))
+        assert price > 0
 
 
 # ---------------------------------------------------------------- nothing meets anything
@@ -268,42 +297,42 @@ def test_cables_are_as_long_in_the_file_as_in_the_schedule(job: Job):
 def test_cables_keep_their_gaps_and_bends_by_the_collision_library(job: Job):
     """The whole harness against every part, tube, bracket, keep-out and zone; bends as IEC 62440 asks, 3 D or 4 D."""
     vehicle, sizes = job.case.vehicle, {s.area_mm2: s.diameter_mm for s in job.case.tables.cables.sizes}
-    runs = harness(job.fit["wire"], [end.name for end in vehicle.cable_ends])
+    tubes = conduits(job.fit["wire"])
+    runs = [*harness(job.fit["wire"], [end.name for end in vehicle.cable_ends]), *tubes]
     assert len(runs) > 8
+    assert len(tubes) >= 2
     solids, zones = surroundings(job.case, hard(job), frame_names(job))
     ways = [(np.minimum(w.corner, w.opposite), np.maximum(w.corner, w.opposite)) for w in vehicle.cable_ways]
     assert [*too_near(runs, solids), *outside(runs, zones, ways), *too_tight(runs), *crossing(runs)] == []
     closer = [replace(solid, gap_mm=solid.gap_mm + 15) for solid in solids]
     assert next(too_near(runs, closer), "") != ""  # the measure tells what is too near
-    for run in (r for r in runs if r["cores"]):
-        outside_mm = sizes[run["area_mm2"]]
+    for run in (r for r in runs if r.get("cores")):
+        outside_mm = run["diameter_mm"] if run["kind"] == "signal" else sizes[run["area_mm2"]]
         assert run["bend_mm"] >= (3 if outside_mm <= 12 else 4) * outside_mm + run["diameter_mm"] / 2 - 1e-6
 
 
 def test_no_two_solids_share_volume(job: Job):
-    bodies = {name: manifold(mesh) for name, mesh in hard(job).items()}
-    for a, b in combinations(bodies, 2):
+    for a, b in combinations(hard(job), 2):
         p, q = job.solids[a].bounds, job.solids[b].bounds
         if np.all(np.minimum(p[1], q[1]) - np.maximum(p[0], q[0]) > -0.01):
-            assert (bodies[a] ^ bodies[b]).volume() < 1.0, (a, b)
+            assert (job.bodies[a] ^ job.bodies[b]).volume() < 1.0, (a, b)
 
 
 def test_no_solid_leaves_its_zone(job: Job):
     zones = {name: manifold(mesh) for name, mesh in job.case.zones.items()}
     places = {r["name"]: r["zone"] for r in job.fit["place"]["layouts"][0]["placements"]}
     pack = places["module 1"]
-    for name, mesh in hard(job).items():
+    for name in hard(job):
         held = next(
             (n for n in sorted(places, key=len, reverse=True) if name.startswith(f"bracket {n} ")), None
         )
-        outside = manifold(mesh) - zones[places.get(held or name, pack)]
+        outside = job.bodies[name] - zones[places.get(held or name, pack)]
         assert outside.volume() < 1.0, name
 
 
 def test_no_solid_meets_a_keep_out(job: Job):
     keeps = {name: manifold(mesh) for name, mesh in job.case.keep_outs.items()}
-    for name, mesh in job.solids.items():
-        body = manifold(mesh)
+    for name, body in job.bodies.items():
         for keep, other in keeps.items():
             assert (body ^ other).volume() < 1.0, (name, keep)
 
@@ -339,11 +368,26 @@ def test_clearances_hold_by_the_collision_library(job: Job):
 
 
 def test_a_layout_read_back_weighs_the_same(job: Job):
-    if job.brief.stem == "travelling-library":
-        pytest.skip("two are enough: the largest demo takes longest")
+    if job.brief.stem != "piano-tuner":
+        pytest.skip("the smallest demo is read back in the next test, and the largest takes longest")
     same = packlayout("weigh", job.brief, "--layout", job.folder / "layout-1.yaml", "--json", "--quiet")
     assert same.returncode == 0, same.stderr
     assert json.loads(same.stdout)["states"] == job.fit["weigh"]["states"]
+
+
+def test_a_layout_read_back_where_there_is_no_opengl_lacks_the_pictures_alone(job: Job, tmp_path: Path):
+    if job.brief.stem != "boatyard":
+        pytest.skip("once is enough: the smallest demo")
+    # a way of drawing that is not on this machine: VTK does not raise then, it ends the process
+    ran = packlayout("fit", job.brief, "--layout", job.folder / "layout-1.yaml", "--out", tmp_path / "o", "--json",
+                     VTK_DEFAULT_OPENGL_WINDOW="vtkOSOpenGLRenderWindow")  # fmt: skip
+    assert ran.returncode == 0, ran.stderr
+    assert len([line for line in ran.stderr.splitlines() if "picture" in line and "left out" in line]) == 1
+    assert json.loads(ran.stdout)["weigh"]["states"] == job.fit["weigh"]["states"]
+    written, whole = ({p.name for p in folder.iterdir()} for folder in (tmp_path / "o", job.folder))
+    lacking = {name for name in whole - written if not name.startswith("layout-")}
+    assert lacking
+    assert {Path(name).suffix for name in lacking} == {".png"}
 
 
 def test_a_layout_edited_by_hand_is_read_back_and_judged(job: Job, tmp_path: Path):
@@ -370,23 +414,6 @@ def moment_of_made(weighed: dict[str, Any]) -> float:
     """Of frame, cables and shaft about the front axle, kg mm: cables follow the part they end at."""
     rows = [r for r in weighed["ledger"]["added"] if r["kind"] != "part"]
     return sum(r["mass_kg"]["value"] * r["position_mm"]["value"][0] for r in rows)
-
-
-def test_the_locked_part_of_a_layout_stays_while_the_rest_is_searched(job: Job, tmp_path: Path):
-    if job.brief.stem != "boatyard":
-        pytest.skip("once is enough: the smallest demo")
-    text = (job.folder / "layout-1.yaml").read_text()
-    row = next(r for r in YAML(typ="safe").load(text)["placements"] if "charger" in r["part"])
-    spot = text.index(f"name: {row['name']}")
-    held = tmp_path / "held.yaml"
-    moved = text[spot:].replace(f"at: [{row['at'][0]}", f"at: [{row['at'][0] - 5}", 1)
-    held.write_text(text[:spot] + moved.replace("locked: false", "locked: true", 1))
-    ran = packlayout("place", job.brief, "--hold", held, "--out", tmp_path / "out", "--json", "--quiet")
-    assert ran.returncode in (0, 1), ran.stderr
-    for found in json.loads(ran.stdout)["layouts"]:
-        placed = next(r for r in found["placements"] if r["name"] == row["name"])
-        assert placed["box_mm"]["min"][0] == pytest.approx(row["at"][0] - 5, abs=1e-6)
-        assert placed["locked"]
 
 
 def test_a_layout_is_judged_or_held_not_both(tmp_path: Path):
@@ -418,16 +445,3 @@ def test_json_is_alone_on_stdout(job: Job):
     assert job.ran.stdout.startswith("{")
     assert set(job.fit) >= {"place", "weigh", "frame", "wire", "drive", "checks", "files"}
     assert "placing" in job.ran.stderr
-
-
-def test_pictures_are_left_out_with_one_line_where_there_is_no_opengl(tmp_path: Path):
-    # a way of drawing that is not on this machine: VTK does not raise then, it ends the process
-    env = {**os.environ, "VTK_DEFAULT_OPENGL_WINDOW": "vtkOSOpenGLRenderWindow"}
-    ran = subprocess.run(
-        [*PROGRAM, "report", str(ROOT / "bays/tarnbeck-pickup/boatyard.yaml"), "--out", str(tmp_path / "o")],
-        env=env, capture_output=True, text=True, timeout=300, check=False,
-    )  # fmt: skip
-    assert ran.returncode == 0, ran.stderr
-    assert (tmp_path / "o" / "report.html").is_file()
-    assert not list((tmp_path / "o").glob("*.png"))
-    assert len([line for line in ran.stderr.splitlines() if "picture" in line and "left out" in line]) == 1

@@ -18,14 +18,18 @@ from hypothesis import strategies as st
 
 from packlayout.drive.gauge import gauge_table, speed_table
 from packlayout.electrical.cables import Run, cable_items
+from packlayout.electrical.sleeves import sleeves_of
 from packlayout.electrical.wire import Surroundings, Wiring, wire
-from packlayout.export.blocks import Danger, Facts, Table
+from packlayout.export.bill import bill
+from packlayout.export.blocks import Danger, Facts, Table, Text
 from packlayout.export.documents import fit_json, place_json, text_of, write_checks
 from packlayout.export.electric_lists import SCHEDULE, gauge_chart, shown_rows, write_electrics
 from packlayout.export.glb import glb
 from packlayout.export.meshes import pipe
+from packlayout.export.palette import RUN_COLOURS
 from packlayout.export.report import report
 from packlayout.export.report_content import content
+from packlayout.export.report_electrics import cables as cables_section
 from packlayout.export.report_front import front
 from packlayout.export.solids import solid, volume
 from packlayout.export.step import write_step
@@ -33,6 +37,7 @@ from packlayout.export.summary import headline
 from packlayout.export.svg import svg
 from packlayout.export.tree import Leaf
 from packlayout.model.driving import Sender, Speedometer
+from packlayout.model.electrics import SignalRun
 from packlayout.space.bends import Line
 from packlayout.space.routes import End, NoRoute
 from packlayout.stages import driven
@@ -54,6 +59,19 @@ STUCK = run(
 HOSE = run(
     name="hose pump to motor", kind="coolant", cores=0, area_mm2=0.0, diameter_mm=25.0, fuse_a=None, mass=Measured(0.5, 0.04),
     line=Line(((0.0, 0.0, 400.0), (0.0, 800.0, 400.0)), 60.0),
+)  # fmt: skip
+_RULES = demo("quillon-estate/piano-tuner").tables.electrical
+assert _RULES is not None
+_TUBE = next(c for c in _RULES.conduits if c.name == "corrugated 29")
+SLEEVED = replace(
+    LAID, conduit=_TUBE.name, conduit_mm=400 + 30 * pi,
+    sleeves=sleeves_of(LAID.name, _TUBE, (BENT.between(100, 400), BENT.between(390 + 50, 390 + 50 + 100 + 30 * pi))),
+)  # fmt: skip
+"""300 mm of straight, then a quarter bend and 100 mm of straight."""
+SENSE = run(
+    name="sense", kind="signal", cores=4, area_mm2=0.5, diameter_mm=7.0, mass=Measured(0.05), fuse_a=None,
+    line=Line(((0.0, 0.0, 500.0), (0.0, 700.0, 500.0)), 40.0),
+    signal=SignalRun.model_validate({"name": "sense", "start": ["a"], "goal": ["b"], "screen": "d"}),
 )  # fmt: skip
 SENDER = Sender.model_validate(
     {"quantity": "ohm", "points": [[0, 240], [50, 90], [100, 33]], "source": "invented for the tests"}
@@ -170,6 +188,54 @@ def test_harness_in_step_and_glb(tmp_path: Path) -> None:
     scene = trimesh.load_scene(trimesh.util.wrap_as_stream(glb(STUDY)), file_type="glb")
     assert {"junction box to charger", "hose pump to motor"} <= set(scene.geometry)
     assert scene.graph.transforms.parents["hose pump to motor"] == "coolant hoses"
+
+
+def test_conduit_is_a_tube_of_its_own_in_step_and_glb(tmp_path: Path) -> None:
+    """Another reader finds each piece by its name: hollow, as wide as its conduit, and the cable goes through it free."""
+    found = made(SLEEVED)
+    write_step(found, tmp_path, ())
+    nodes = {node.name: node for node in read_step(tmp_path / "assembly.step")}
+    assert nodes["harness"].children == ["HV cables", "conduits"]
+    assert nodes["conduits"].children == [s.name for s in SLEEVED.sleeves]
+    ring = pi * (17.25**2 - 14.15**2)
+    for sleeve, length in zip(SLEEVED.sleeves, (300, 100 + 30 * pi), strict=True):
+        node = nodes[sleeve.name]
+        assert node.volume == pytest.approx(ring * length, rel=1e-5)
+        assert node.valid
+        assert node.colour == RUN_COLOURS["conduit"]
+    assert nodes[SLEEVED.sleeves[0].name].lo == pytest.approx((100, -17.25, 700 - 17.25), abs=0.01)
+    scene = trimesh.load_scene(trimesh.util.wrap_as_stream(glb(found)), file_type="glb")
+    for sleeve in SLEEVED.sleeves:
+        body = scene.geometry[sleeve.name]
+        body.merge_vertices()
+        assert body.is_watertight
+        share = body.volume * 1e9 / (ring * sleeve.line.length_mm)
+        assert share == pytest.approx(5 * np.sin(2 * pi / 10) / pi, rel=0.01)  # ten corners for a circle
+        assert scene.graph.transforms.parents[sleeve.name] == "conduits"
+
+
+def test_conduit_in_the_schedule_the_bill_and_the_report(tmp_path: Path) -> None:
+    found = made(SLEEVED, SENSE)
+    assert found.layout is not None
+    found = replace(found, case=demo("quillon-estate/piano-tuner"))
+    write_electrics(found, tmp_path, ())
+    rows = list(csv.DictReader(io.StringIO((tmp_path / SCHEDULE).read_bytes().decode())))
+    named = ("conduit", "conduit_pieces", "conduit_outside_mm", "conduit_cut_mm", "conduit_kg", "screen")
+    assert [rows[0][k] for k in named] == ["corrugated 29", "2", "34.5", "300 + 194", "0.032", ""]
+    assert [rows[1][k] for k in named] == ["", "", "", "", "", "d"]
+    cables = {row.what: row for row in bill(found).rows if row.sort in ("cable", "conduit")}
+    assert list(cables) == ["cable 35 mm2", "signal cable 4 x 0.5 mm2", "conduit corrugated 29"]
+    tube = cables["conduit corrugated 29"]
+    assert (tube.sort, tube.source, tube.quantity, tube.unit) == (
+        "conduit",
+        "shared/electrical.yaml",
+        0.49,
+        "m",
+    )
+    assert tube.mass is not None
+    assert tube.mass.value == pytest.approx(0.065 * (400 + 30 * pi) / 1000)
+    (words,) = [b.text for b in cables_section(found) if isinstance(b, Text)]
+    assert "Conduit: 0.49 m of corrugated 29 (Ø 34.5 mm)" in words
 
 
 def test_first_page_by_hand() -> None:

@@ -11,6 +11,7 @@ import pytest
 
 from packlayout.errors import InputError
 from packlayout.inputs.case import read_case
+from tests.demo import ROOT
 from tests.workshop_files import BRIEF, BRIEF_FILE, CHARGER, CODE, MODULE, MOTOR, TUBES, VEHICLE, VEHICLE_FILE
 
 Workshop = Callable[..., Path]
@@ -223,6 +224,25 @@ def test_all_faults_of_all_files_are_told_at_once(workshop: Workshop) -> None:
 def test_what_does_not_agree(workshop: Workshop, old: str, new: str, fault: str) -> None:
     found = told(workshop, {BRIEF_FILE: swapped(BRIEF, old, new)})
     assert [line for line in found if line.startswith(fault)], found
+
+
+@pytest.mark.parametrize(
+    ("conduit", "fault"),
+    [
+        ("hosepipe", "unknown conduit 'hosepipe'; allowed: "),
+        ("steel tube 12x1.5", "steel tube 12x1.5 is 9 mm wide inside, for a cable of 9 mm; allowed: at least 9.9 mm: "),
+    ],
+)  # fmt: skip
+def test_conduit_of_a_signal_cable_that_is_not_there_or_too_thin(
+    workshop: Workshop, conduit: str, fault: str
+) -> None:
+    order = f"{{name: s, start: [motor, shaft], goal: [motor, shaft], diameter: 9, conduit: {conduit}}}"
+    brief = swapped(BRIEF, "design_code: plain", f"design_code: plain\nwiring: {{signals: [{order}]}}")
+    rules = (ROOT / "shared" / "electrical.yaml").read_text(encoding="utf-8")
+    found = told(workshop, {BRIEF_FILE: brief, "shared/electrical.yaml": rules})
+    assert [
+        line for line in found if line.startswith(f"{BRIEF_FILE}:3: wiring.signals.s.conduit: {fault}")
+    ], found
 
 
 def test_an_unknown_thread(workshop: Workshop) -> None:

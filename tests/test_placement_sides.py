@@ -56,11 +56,10 @@ def test_room_in_front_of_one_is_kept_from_the_other():
 def test_what_passes_aslant_needs_less_along_each_axis():
     """Ten millimetres apart, corner to corner: 5.8 along each of three axes is enough, along one axis it is not."""
     one = boxes([(0, 0, 0)], (10.0,) * 3, (10.0,) * 6)
-    least = 10 / 3**0.5
     aslant = boxes([(15.8, 15.8, 15.8)], (10.0,) * 3, (10.0,) * 6)
     beside = boxes([(15.8, 0, 0)], (10.0,) * 3, (10.0,) * 6)
-    assert sides([[one], [aslant]], [], [0, 1], 100, least).state == FOUND
-    assert sides([[one], [beside]], [], [0, 1], 100, least).state == NONE
+    assert sides([[one], [aslant]], [], [0, 1], 100, 10.0).state == FOUND
+    assert sides([[one], [beside]], [], [0, 1], 100, 10.0).state == NONE
     assert sides([[one], [aslant]], [], [0, 1], 100).state == NONE
 
 
@@ -93,7 +92,7 @@ def test_a_bay_in_which_the_motor_leaves_no_room_for_eight():
     case = job_in(lofted_bay(2), 8, hardware=True)
     assert no_room(case, 8) == 5.0
     assert crowded(case, 8) == ("motor",)
-    found = limit(case, 9, 6)
+    found = limit(case, 8, 7)
     assert found is not None
     assert found.modules == 7
     assert found.basis.startswith("8 modules in up to 3 blocks and motor leave each other no room")

@@ -39,6 +39,24 @@ def test_a_bill_added_up_by_hand() -> None:
     assert found.checks == ()
 
 
+def test_conduit_and_signal_cables_by_hand() -> None:
+    """Two pieces of one conduit, one of another; a cable of 8 x 0.25; fitting a piece takes 0.3 h, laying a cable 1.2 h."""
+    found = one(
+        Bill(
+            conduits=(("corrugated 12", 1.0), ("corrugated 10", 2.0), ("corrugated 12", 0.5)),
+            signals=((8, 0.25, 3.0),),
+        )
+    )
+    assert found is not None
+    lines = {line.name: line for line in found.lines}
+    assert lines["conduit corrugated 12"].total.value == pytest.approx(1.5 * 1.05)
+    assert lines["conduit corrugated 10"].total.value == pytest.approx(2 * 0.90)
+    assert lines["signal cable 8 x 0.25 mm2"].total.value == pytest.approx(3 * 2.60)
+    assert found.group("cable") == pytest.approx(1.5 * 1.05 + 1.8 + 7.8)
+    assert lines["cut and fit a piece of conduit"].count == pytest.approx(0.9)
+    assert lines["lay a cable and crimp its ends"].count == pytest.approx(1.2)
+
+
 def test_copies_of_a_part_are_dear_together() -> None:
     found = one(Bill())
     assert found is not None
@@ -63,10 +81,14 @@ def test_more_metal_costs_more(metal: float, more: float) -> None:
 
 def test_a_missing_price_is_unknown_and_named() -> None:
     case, layout = pack_job(4)
-    found = price(case, layout, Bill(cables=((33.0, 2.0),)))
+    found = price(
+        case, layout, Bill(cables=((33.0, 2.0),), conduits=(("lead pipe", 1.0),), signals=((61, 0.1, 2.0),))
+    )
     assert found is not None
     assert [c.note for c in found.checks] == [
         "price of part module is not in shared/prices.yaml", "price of cable 33 mm2 is not in shared/prices.yaml",
+        "price of signal cable 61 x 0.1 mm2 is not in shared/prices.yaml",
+        "price of conduit lead pipe is not in shared/prices.yaml",
     ]  # fmt: skip
     assert all(c.verdict == "unknown" for c in found.checks)
 

@@ -1,7 +1,7 @@
 """Routes: distances, bends, search, smoothing, proof; and what is told where there is no way."""
 
 from itertools import pairwise
-from math import pi, tan
+from math import cos, pi, sin, tan
 
 import numpy as np
 import pytest
@@ -15,7 +15,13 @@ from packlayout.space.clearance import gap, solid
 from packlayout.space.course import OUTSIDE_MM, Barrier, Course
 from packlayout.space.envelope import box_mesh, cylinder
 from packlayout.space.fields import course
-from packlayout.space.nearest import last_crossing, point_triangle, segment_segment, segment_triangle
+from packlayout.space.nearest import (
+    last_crossing,
+    line_to_line,
+    point_triangle,
+    segment_segment,
+    segment_triangle,
+)
 from packlayout.space.routes import End, Need, NoRoute, Route, route
 from packlayout.space.surface import surface
 
@@ -69,6 +75,16 @@ def test_a_quarter_bend() -> None:
     assert arc.centre == pytest.approx((70, 30, 0))
     assert arc.middle == pytest.approx((70 + 30 / 2**0.5, 30 - 30 / 2**0.5, 0))
     assert line.tightest_mm == pytest.approx(30, rel=1e-6)
+
+
+def test_a_piece_that_ends_within_a_bend() -> None:
+    """From 30 mm before a quarter bend of 30 mm to half way round it."""
+    line = Line(((0, 0, 0), (100, 0, 0), (100, 80, 0)), 30.0)
+    piece = line.between(40.0, 70.0 + 30 * pi / 4)
+    assert piece.length_mm == pytest.approx(30 + 30 * pi / 4)
+    assert piece.corners[0] == pytest.approx((40, 0, 0))
+    assert piece.corners[-1] == pytest.approx((70 + 30 * sin(pi / 4), 30 - 30 * cos(pi / 4), 0))
+    assert piece.arcs[0].centre == pytest.approx((70, 30, 0))
 
 
 def test_bends_must_find_room() -> None:
@@ -183,6 +199,54 @@ def test_bend_radius_is_nowhere_below_its_minimum(
     assert sampled == pytest.approx(line.length_mm, rel=2e-3)
     for arc in line.arcs:
         assert np.linalg.norm(np.array(arc.middle) - arc.centre) == pytest.approx(radius)
+
+
+@settings(max_examples=60, deadline=None)
+@given(
+    st.lists(st.tuples(*[st.floats(-500, 500)] * 3), min_size=2, max_size=6), st.floats(5, 60), st.floats(0, 1),
+    st.floats(0, 1),
+)  # fmt: skip
+def test_a_piece_of_a_line_lies_on_it(
+    corners: list[tuple[float, float, float]], radius: float, one: float, other: float
+) -> None:
+    points = np.array(corners)
+    if np.linalg.norm(np.diff(points, axis=0), axis=1).min() < 1 or not fits(points, radius, 0):
+        return
+    way = np.diff(points, axis=0) / np.linalg.norm(np.diff(points, axis=0), axis=1)[:, None]
+    if ((way[1:] * way[:-1]).sum(axis=1) < -0.9).any():
+        return  # a cable never turns back on itself
+    line = Line(tuple(corners), radius)
+    begin, end = sorted((one * line.length_mm, other * line.length_mm))
+    if end - begin < 1:
+        return
+    piece = line.between(begin, end)
+    assert piece.length_mm == pytest.approx(end - begin, abs=1e-3)
+    assert float(line_to_line(piece.points(1.0), line.points(1.0), 5.0).max()) < 0.1
+
+
+def test_a_shunned_place_is_gone_round_and_stays_so_when_smoothed() -> None:
+    """A strip across the middle of an empty bay counts 20 times: the line crosses it where it is narrow."""
+    space = bay()
+    middles = (
+        (np.arange(n) + 0.5) * space.pitch_mm + o
+        for n, o in zip(space.clear.shape, space.origin, strict=True)
+    )
+    x, y, z = np.meshgrid(*middles, indexing="ij")
+    strip = (np.abs(x - 450) < np.where(y < 450, 150, 15)) & (z < 1000)
+    shun = (20 * strip).astype(np.uint8).ravel()
+    ends = end("a", (40, 300, 200), (1, 0, 0), True), end("b", (860, 300, 200), (-1, 0, 0), True)
+    plain, found = route(space, *ends, NEED), route(space, *ends, NEED, shun=shun)
+    assert isinstance(plain, Route)
+    assert isinstance(found, Route)
+
+    def inside(made: Route) -> float:
+        p = made.line.points(2.0)
+        m, steps = (p[1:] + p[:-1]) / 2, np.linalg.norm(np.diff(p, axis=0), axis=1)
+        return float(steps[np.abs(m[:, 0] - 450) < np.where(m[:, 1] < 450, 150, 15)].sum())
+
+    assert inside(plain) == pytest.approx(300, abs=5)
+    assert inside(found) < 60
+    assert plain.line.length_mm < found.line.length_mm < 1300
 
 
 Where = st.tuples(st.floats(520, 800), st.floats(60, 540), st.floats(60, 340))

@@ -4,10 +4,11 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from packlayout.electrical.cables import Run, cable_items, check_runs, check_signals
+from packlayout.electrical.cables import Run, cable_items
 from packlayout.electrical.laying import lay
 from packlayout.electrical.pack import OVERVOLTAGE, Pack, check_pack, pack_of
 from packlayout.electrical.protection import Protection, protect
+from packlayout.electrical.run_checks import check_runs, check_signals
 from packlayout.electrical.wanted import wanted_runs
 from packlayout.model.brief import Case
 from packlayout.model.check import Check, unknown

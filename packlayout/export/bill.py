@@ -7,6 +7,7 @@ a total is never taken for the whole.
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from packlayout.electrical.cables import MASS_SHARE
 from packlayout.export.bolts import bolts_in
 from packlayout.export.piece_marks import PlateMark, TubeMark, plate_marks, tube_marks
 from packlayout.export.tree import laid_runs
@@ -17,6 +18,8 @@ from packlayout.study import Study
 from packlayout.units import Measured
 
 _TABLE = "shared/prices.yaml"
+_SOURCES = ("shared/cables.yaml", "the brief", "shared/electrical.yaml", "shared/electrical.yaml")
+"""Of cables, signal cables, hoses and conduit."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,7 +27,7 @@ class BillRow:
     """One line.
 
     Attributes:
-        sort: `part`, `tube`, `plate`, `bolt`, `cable`, `work`, `other`.
+        sort: `part`, `tube`, `plate`, `bolt`, `cable`, `conduit`, `work`, `other`.
         what: In words.
         source: Maker, stock or table.
         quantity: How many, in `unit`.
@@ -47,7 +50,7 @@ class Bill:
     """All lines.
 
     Attributes:
-        rows: Parts, tubes, plates, bolts, cables, work, other.
+        rows: Parts, tubes, plates, bolts, cables, conduit, work, other.
         currency: Of the prices; empty without prices.
         total: The price of the study; None without one.
         unpriced: How many lines have none.
@@ -180,19 +183,33 @@ def _bolt_rows(study: Study, priced: Price | None) -> list[BillRow]:
 
 
 def _cable_rows(study: Study, priced: Price | None) -> list[BillRow]:
-    """Cables by their area, hoses together; bought by the metre."""
+    """Cables by their area, signal cables by their cores, hoses together, conduit by its name; bought by the metre."""
     metres: dict[str, float] = {}
     masses: dict[str, list[Measured]] = {}
-    areas: dict[str, float] = {}
+    order: dict[str, tuple[int, float, str]] = {}
+
+    def count(place: tuple[int, float, str], name: str, length_m: float, mass: Measured) -> None:
+        metres[name] = metres.get(name, 0.0) + length_m
+        masses.setdefault(name, []).append(mass)
+        order[name] = place
+
     for run in laid_runs(study):
-        name = f"cable {run.area_mm2:g} mm2" if run.cores else "coolant hose"
-        metres[name] = metres.get(name, 0.0) + max(1, run.cores) * run.length_mm / 1000
-        masses.setdefault(name, []).append(run.mass)
-        areas[name] = run.area_mm2 if run.cores else 0.0
+        length_m = run.length_mm / 1000
+        if run.signal is not None:
+            name = f"signal cable {run.cores} x {run.area_mm2:g} mm2"
+            count((1, run.area_mm2, name), name, length_m, run.cable_mass)
+        elif run.cores:
+            name = f"cable {run.area_mm2:g} mm2"
+            count((0, run.area_mm2, name), name, run.cores * length_m, run.cable_mass)
+        else:
+            count((2, 0.0, ""), "coolant hose", length_m, run.cable_mass)
+        for sleeve in run.sleeves:
+            name, outside = f"conduit {sleeve.conduit.name}", sleeve.conduit.outside_mm
+            mass = Measured(sleeve.mass_kg, sleeve.mass_kg * MASS_SHARE)
+            count((3, outside, name), name, sleeve.line.length_mm / 1000, mass)
     return [
-        BillRow("cable", name, "shared/cables.yaml" if name.startswith("cable") else "shared/electrical.yaml",
-                round(metres[name], 2), "m",
+        BillRow("cable" if order[name][0] < 3 else "conduit", name, _SOURCES[order[name][0]], round(metres[name], 2), "m",
                 Measured(sum(m.value for m in masses[name]), sum(m.tolerance for m in masses[name])),
                 _price_of(priced, "cable", name))
-        for name in sorted(metres, key=lambda n: (areas[n] == 0, areas[n]))
+        for name in sorted(metres, key=lambda n: order[n])
     ]  # fmt: skip

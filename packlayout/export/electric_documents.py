@@ -68,6 +68,12 @@ def _run(run: Run) -> Json:
         "cores": run.cores, "area_mm2": run.area_mm2, "diameter_mm": run.diameter_mm, "load_a": run.load_a,
         "ampacity_a": run.ampacity_a, "fuse_a": run.fuse_a, "drop_v": run.drop_v, "mass_kg": with_tolerance(run.mass),
         "clips": run.clips, "conduit_mm": run.conduit_mm, "conduit": run.conduit, "spare_mm": run.spare_mm,
+        "conduit_pieces": [
+            {"name": s.name, "outside_mm": s.conduit.outside_mm, "inside_mm": s.conduit.inside_mm, "metal": s.conduit.metal,
+             "length_mm": s.line.length_mm, "mass_kg": s.mass_kg, "bend_mm": s.line.radius_mm,
+             "path_mm": [[float(v) for v in p] for p in s.line.points(5.0)]}
+            for s in run.sleeves
+        ],
         "nearest": run.nearest,
         "blocked": None if run.blocked is None else
         {"why": run.blocked.why, "at_mm": list(run.blocked.at), "near": run.blocked.near,

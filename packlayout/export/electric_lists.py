@@ -19,6 +19,7 @@ GAUGE_CURVE = "gauge-curve.svg"
 SCHEDULE_HEAD = (
     "run", "kind", "from", "from_port", "to", "to_port", "cores", "area_mm2", "diameter_mm", "length_mm", "bend_mm",
     "load_a", "ampacity_a", "fuse_a", "drop_v", "clips", "conduit_mm", "mass_kg", "mass_tolerance_kg", "remark",
+    "conduit", "conduit_pieces", "conduit_outside_mm", "conduit_cut_mm", "conduit_kg", "screen",
 )  # fmt: skip
 
 
@@ -68,7 +69,7 @@ def schedule_rows(wiring: Wiring) -> list[tuple[str, ...]]:
 
 def _row(run: Run) -> tuple[str, ...]:
     laid = run.line is not None
-    remark = f"in conduit {run.conduit}" if run.conduit else ""
+    remark = f"in conduit {run.conduit}" if run.conduit else "WANTS CONDUIT" if run.conduit_mm else ""
     if run.blocked is not None:
         remark = f"NO WAY: {run.blocked.why}; {run.blocked.remedy}".removesuffix("; ")
     return (
@@ -76,7 +77,19 @@ def _row(run: Run) -> tuple[str, ...]:
         f"{run.area_mm2:g}" if run.cores else "", f"{run.diameter_mm:.1f}", f"{run.length_mm:.0f}" if laid else "",
         f"{run.line.radius_mm:.0f}" if run.line is not None else "", *_amps(run), str(run.clips) if laid else "",
         f"{run.conduit_mm:.0f}" if laid else "", f"{run.mass.value:.3f}" if laid else "",
-        f"{run.mass.tolerance:.3f}" if laid else "", remark,
+        f"{run.mass.tolerance:.3f}" if laid else "", remark, *_conduit(run),
+        run.signal.screen if run.signal is not None else "",
+    )  # fmt: skip
+
+
+def _conduit(run: Run) -> tuple[str, ...]:
+    """Name, pieces, outside, what to cut each piece to, mass; blank where there is none."""
+    if not run.sleeves:
+        return ("",) * 5
+    cut = " + ".join(f"{sleeve.line.length_mm:.0f}" for sleeve in run.sleeves)
+    return (
+        run.conduit, str(len(run.sleeves)), f"{run.sleeves[0].conduit.outside_mm:g}", cut,
+        f"{run.conduit_mass.value:.3f}",
     )  # fmt: skip
 
 

@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from packlayout.electrical.cables import Run
+from packlayout.electrical.sleeves import Sleeve
 from packlayout.export.profiles import outline
 from packlayout.export.tree import Leaf, tube_pose
 from packlayout.frame.tubes import Member, Plate
@@ -38,6 +39,10 @@ def surface(leaf: Leaf, case: Case) -> TriMesh:
     if isinstance(piece, Run):
         assert piece.line is not None, "only runs that were laid stand in the tree"
         return pipe(piece.line.points(_RUN_STEP_MM), piece.diameter_mm / 2)
+    if isinstance(piece, Sleeve):
+        return pipe(
+            piece.line.points(_RUN_STEP_MM), piece.conduit.outside_mm / 2, piece.conduit.inside_mm / 2
+        )
     body = case.bodies.get(piece.part)
     return placed(box(piece.size) if body is None else body.mesh, piece.pose)
 
@@ -71,12 +76,13 @@ def tube(member: Member) -> TriMesh:
     return placed(_welded(np.concatenate(rings), faces), pose)
 
 
-def pipe(line: Floats, radius: float) -> TriMesh:
-    """A round solid of one radius along a line, closed at both ends; its rings do not twist.
+def pipe(line: Floats, radius: float, inside: float = 0.0) -> TriMesh:
+    """A round bar along a line, or a tube, closed at both ends; its rings do not twist.
 
     Args:
         line: (n, 3) points along its middle, mm.
         radius: Of its outside, over the corners of the rings, mm.
+        inside: Of what is hollow, mm; nought for a bar.
     """
     keep = np.append(True, np.linalg.norm(np.diff(line, axis=0), axis=1) > 1e-6)
     points = line[keep]
@@ -87,13 +93,21 @@ def pipe(line: Floats, radius: float) -> TriMesh:
     aside = np.cross(along[0], np.eye(3)[int(np.argmin(np.abs(along[0])))])
     turns = np.linspace(0.0, 2 * np.pi, _RUN_STEPS, endpoint=False)
     rings: list[Floats] = []
+    inner: list[Floats] = []
     for at, direction in zip(points, along, strict=True):
         aside = aside - direction * (aside @ direction)
         aside /= np.linalg.norm(aside)
         other = np.cross(direction, aside)
-        rings.append(at + radius * (np.outer(np.cos(turns), aside) + np.outer(np.sin(turns), other)))
+        ring = np.outer(np.cos(turns), aside) + np.outer(np.sin(turns), other)
+        rings.append(at + radius * ring)
+        inner.append(at + inside * ring)
     n, last = _RUN_STEPS, len(points) - 1
     faces = [_strip(n, k, k + 1) for k in range(last)]
+    if inside > 0:
+        hollow = last + 1  # number of the first ring of the inner wall, which looks inward
+        faces += [_strip(n, hollow + k + 1, hollow + k) for k in range(last)]
+        faces += [_strip(n, hollow, 0), _strip(n, last, hollow + last)]
+        return TriMesh(np.vstack([*rings, *inner]), np.concatenate(faces).astype(np.int64))
     near, far = n * (last + 1), n * (last + 1) + 1
     here = np.arange(n)
     after = (here + 1) % n

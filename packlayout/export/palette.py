@@ -32,8 +32,10 @@ RUN_COLOURS: dict[str, str] = {
     "mains cable": "#330505",
     "coolant hose": "#1979FF",
     "signal cable": "#7A9A01",
+    "conduit": "#B34700",  # round high voltage and mains: a darker orange than what it holds
+    "metal conduit": "#8C8C94",
 }
-"""Kind of run in the harness -> colour."""
+"""Kind of run or conduit in the harness -> colour."""
 
 SEE_THROUGH: dict[str, tuple[str, float]] = {
     "zone": ("#56B4E9", 0.18),

@@ -96,6 +96,7 @@ def cables(study: Study) -> tuple[Block, ...]:
         f"{len(laid)} of {len(wiring.runs)} runs are laid; {number(wiring.cable_mm / 1000, 2)} m of high-voltage run, "
         f"{figure(mass, 2)} kg of cable and hose. The same list with all figures is {SCHEDULE}; lengths are along the "
         "middle line from port to port: add what the terminals take."
+        f"{_conduits(laid)}"
     )
     head = ("run, from and to", "kind", "mm²", "length, m", "bend, mm", "load, A", "carries, A", "fuse, A", "drop, V",
             "clips", "conduit, m", "mass, kg")  # fmt: skip
@@ -113,6 +114,23 @@ def cables(study: Study) -> tuple[Block, ...]:
         caption = "Busbars of the pack, straight from terminal to terminal"
         blocks.append(Table(("from", "to", "length, mm"), table, frozenset((2,)), caption))
     return tuple(blocks)
+
+
+def _conduits(laid: list[Run]) -> str:
+    """What conduit there is, by its name; nothing where none is wanted."""
+    metres: dict[str, float] = {}
+    for run in laid:
+        for sleeve in run.sleeves:
+            name = f"{sleeve.conduit.name} (Ø {sleeve.conduit.outside_mm:g} mm)"
+            metres[name] = metres.get(name, 0.0) + sleeve.line.length_mm / 1000
+    if not metres:
+        return ""
+    mass = Measured(sum(r.conduit_mass.value for r in laid), sum(r.conduit_mass.tolerance for r in laid))
+    told = ", ".join(f"{number(length, 2)} m of {name}" for name, length in metres.items())
+    return (
+        f" Conduit: {told}; {figure(mass, 2)} kg, counted above. Runs are routed with the conduit's outside diameter where "
+        "it lies."
+    )
 
 
 def _row(run: Run) -> tuple[str, ...]:

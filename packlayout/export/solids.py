@@ -14,6 +14,7 @@ from typing import Any
 import numpy as np
 
 from packlayout.electrical.cables import Run
+from packlayout.electrical.sleeves import Sleeve
 from packlayout.errors import GeometryError
 from packlayout.export.meshes import thinned
 from packlayout.export.profiles import wire
@@ -23,6 +24,7 @@ from packlayout.frame.tubes import Member, Plate
 from packlayout.model.brief import Case, PartBody
 from packlayout.model.geometry import TriMesh, Vec
 from packlayout.model.layout import Placement
+from packlayout.space.bends import Line
 
 # a scan-like body is thinned out before it becomes faces: 12 MB of STEP for 5,000 triangles otherwise
 _MANY_TRIANGLES = 1500
@@ -33,7 +35,7 @@ def solid(leaf: Leaf, case: Case) -> Any:
     """The shape of one thing in its own axes.
 
     Args:
-        leaf: A placement, a tube, a plate or a run of cable.
+        leaf: A placement, a tube, a plate, a run of cable or a piece of conduit.
         case: Holds the bodies of the parts.
 
     Returns:
@@ -49,7 +51,10 @@ def solid(leaf: Leaf, case: Case) -> Any:
     if isinstance(piece, Plate):
         return _plate(piece)
     if isinstance(piece, Run):
-        return _pipe(piece)
+        assert piece.line is not None, "only runs that were laid stand in the tree"
+        return _pipe(piece.line, piece.diameter_mm / 2)
+    if isinstance(piece, Sleeve):
+        return _pipe(piece.line, piece.conduit.outside_mm / 2, piece.conduit.inside_mm / 2)
     return _part(piece, case.bodies.get(piece.part))
 
 
@@ -185,14 +190,19 @@ def _plate(plate: Plate) -> Any:
     return Solid.extrudeLinear(outline, holes, Vector(0, 0, t)).wrapped
 
 
-def _pipe(run: Run) -> Any:
-    """The round outside of a cable or hose swept along its middle line of straights and arcs; vehicle axes."""
+def _pipe(line: Line, outside_mm: float, inside_mm: float = 0.0) -> Any:
+    """A ring, or a disc where nothing is hollow, swept along a middle line of straights and arcs; vehicle axes.
+
+    Args:
+        line: The middle line.
+        outside_mm: Radius of its outside.
+        inside_mm: Radius of what is hollow.
+    """
     from cadquery import Edge, Vector, Wire
     from OCP.BRepBuilderAPI import BRepBuilderAPI_MakeFace
     from OCP.BRepOffsetAPI import BRepOffsetAPI_MakePipe
+    from OCP.TopoDS import TopoDS
 
-    line = run.line
-    assert line is not None, "only runs that were laid stand in the tree"
     edges: list[Any] = []
     here = Vector(*line.corners[0])
     for arc in line.arcs:
@@ -204,9 +214,14 @@ def _pipe(run: Run) -> Any:
     if (Vector(*line.corners[-1]) - here).Length > 1e-6:
         edges.append(Edge.makeLine(here, Vector(*line.corners[-1])))
     spine = Wire.assembleEdges(edges)
-    ring = Wire.makeCircle(run.diameter_mm / 2, Vector(*line.corners[0]), edges[0].tangentAt(0))
-    made = BRepOffsetAPI_MakePipe(spine.wrapped, BRepBuilderAPI_MakeFace(ring.wrapped).Face())
-    return made.Shape()
+    rings = [
+        Wire.makeCircle(radius, Vector(*line.corners[0]), edges[0].tangentAt(0))
+        for radius in (outside_mm, inside_mm) if radius > 0
+    ]  # fmt: skip
+    face = BRepBuilderAPI_MakeFace(rings[0].wrapped)
+    for hole in rings[1:]:
+        face.Add(TopoDS.Wire_s(hole.wrapped.Reversed()))
+    return BRepOffsetAPI_MakePipe(spine.wrapped, face.Face()).Shape()
 
 
 def keep_quiet() -> None:

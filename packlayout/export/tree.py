@@ -4,6 +4,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from packlayout.electrical.cables import Run
+from packlayout.electrical.sleeves import Sleeve
 from packlayout.export.palette import PLATE, TUBE
 from packlayout.frame.bolting import Bore, bores
 from packlayout.frame.tubes import Member, Plate, TubeFrame
@@ -25,13 +26,13 @@ class Leaf:
 
     name: str
     kind: str
-    piece: Placement | Member | Plate | Run
+    piece: Placement | Member | Plate | Run | Sleeve
     bores: tuple[Bore, ...] = ()
 
     @property
     def pose(self) -> Pose:
-        """Where its own axes stand in the vehicle; a run of cable is told in vehicle axes."""
-        if isinstance(self.piece, Run):
+        """Where its own axes stand in the vehicle; a run of cable and its conduit are told in vehicle axes."""
+        if isinstance(self.piece, Run | Sleeve):
             return Pose((0.0, 0.0, 0.0))
         return tube_pose(self.piece) if isinstance(self.piece, Member) else self.piece.pose
 
@@ -82,12 +83,21 @@ def laid_runs(study: Study) -> tuple[Run, ...]:
     return tuple(r for r in study.wiring.runs if r.line is not None) if study.wiring is not None else ()
 
 
+CONDUITS = "conduits"
+
+
 def harness_tree(study: Study) -> Group:
-    """Cables and hoses, by what they carry."""
+    """Cables and hoses, by what they carry; then the conduit, each piece a tube of its own."""
     groups: dict[str, list[Leaf]] = {}
     for run in laid_runs(study):
         groups.setdefault(RUN_KINDS[run.kind], []).append(Leaf(run.name, RUN_KINDS[run.kind], run))
-    return Group(HARNESS, tuple(Group(f"{kind}s", tuple(runs)) for kind, runs in groups.items()))
+    made = [Group(f"{kind}s", tuple(runs)) for kind, runs in groups.items()]
+    tubes = tuple(
+        Leaf(sleeve.name, "conduit" if sleeve.conduit.metal == "no" else "metal conduit", sleeve)
+        for run in laid_runs(study)
+        for sleeve in run.sleeves
+    )
+    return Group(HARNESS, (*made, Group(CONDUITS, tubes)) if tubes else tuple(made))
 
 
 def assembly_tree(study: Study, *, harness: bool = True) -> Group | None:

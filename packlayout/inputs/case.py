@@ -37,6 +37,7 @@ from packlayout.mass.states import laden_states
 from packlayout.model.brief import Brief, Case, Kit, PartBody, Tables
 from packlayout.model.catalogue import Conventions, DesignCode, Material, Part, Thread, TubeSection
 from packlayout.model.driving import Round
+from packlayout.model.electrics import ElectricalRules
 from packlayout.model.geometry import TriMesh
 from packlayout.model.stock import CuttingStock
 from packlayout.model.vehicle import Vehicle
@@ -113,6 +114,7 @@ class Gathered:
         if self.vehicle is not None and vehicle_source is not None:
             check_zones(self.reader, source, self.brief, self.vehicle)
             check_signals(self.reader, source, self.brief, self.vehicle, self.parts)
+            check_signal_conduits(self.reader, source, self.brief, self.tables.electrical)
 
     def read_tables(self) -> None:
         """The reference tables in shared/."""
@@ -337,6 +339,26 @@ def check_signals(
                 part = parts.get(known[end[0]])
                 if part is not None:
                     reader.known(source, (*where, 1), end[1], [port.name for port in part.ports], "port")
+
+
+def check_signal_conduits(
+    reader: Reader, source: Source, brief: Brief, rules: ElectricalRules | None
+) -> None:
+    """Hold the conduit that signal cables are to lie in against the shop's stock, by name and by width."""
+    for index, signal in enumerate(brief.wiring.signals):
+        where = ("wiring", "signals", index, "conduit")
+        if rules is None or signal.conduit is None:
+            continue
+        if not reader.known(source, where, signal.conduit, [c.name for c in rules.conduits], "conduit"):
+            continue
+        conduit = rules.conduit_named(signal.conduit)
+        if conduit is not None and not rules.goes_into(signal.diameter_mm, conduit):
+            least = signal.diameter_mm * rules.conduit_over_cable
+            wide = [c.name for c in rules.conduits if rules.goes_into(signal.diameter_mm, c)]
+            reader.refuse(
+                source, where, f"{signal.conduit} is {conduit.inside_mm:g} mm wide inside, for a cable of "
+                f"{signal.diameter_mm:g} mm", f"at least {least:.1f} mm: {', '.join(wide) or 'none in stock'}",
+            )  # fmt: skip
 
 
 def check_threads(reader: Reader, source: Source, vehicle: Vehicle, threads: dict[str, Thread]) -> None:

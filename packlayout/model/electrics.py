@@ -99,6 +99,7 @@ class Conduit(Record):
         inside_mm: Clear diameter.
         outside_mm: Over its ribs.
         bend_mm: Least bend radius of its middle line.
+        metal: How far its wall is a barrier round signal cables: none, open (braid, mesh), perforated, or solid.
     """
 
     name: Name
@@ -106,12 +107,37 @@ class Conduit(Record):
     outside_mm: Annotated[float, Within("mm", 4, 160)]
     bend_mm: Annotated[float, Within("mm", 5, 1000)]
     mass_kg_per_m: Annotated[float, Within("kg_per_m", 0.005, 10)]
+    metal: Literal["no", "open", "perforated", "solid"] = "no"
 
     @model_validator(mode="after")
     def _has_a_wall(self) -> "Conduit":
         if self.outside_mm <= self.inside_mm:
             raise ValueError("outside not above inside; allowed: an outside diameter above the inside")
         return self
+
+
+class SignalGap(Record):
+    """Distance between a class of signal cable and power cables, by what conduit it lies in.
+
+    Attributes:
+        cable: Class of the cable: a unscreened, b unscreened in balanced pairs, c screened, d screened pair by pair.
+        none_mm: In no conduit, or in one of no metal.
+        open_mm: In braid or mesh.
+        perforated_mm: In perforated metal.
+        solid_mm: In a solid metal tube.
+    """
+
+    cable: Literal["a", "b", "c", "d"]
+    none_mm: Annotated[float, Within("mm", 0, 1000)]
+    open_mm: Annotated[float, Within("mm", 0, 1000)]
+    perforated_mm: Annotated[float, Within("mm", 0, 1000)]
+    solid_mm: Annotated[float, Within("mm", 0, 1000)]
+
+    def within(self, metal: str) -> float:
+        """The distance for one sort of conduit, mm."""
+        return {"open": self.open_mm, "perforated": self.perforated_mm, "solid": self.solid_mm}.get(
+            metal, self.none_mm
+        )
 
 
 class ElectricalRules(Record):
@@ -137,6 +163,7 @@ class ElectricalRules(Record):
         clip_mm: Clip spacing.
         gland_mm: Straight length out of a port.
         signal_gap_mm: Between signal cables and cables of high voltage or mains, where they run beside one another.
+        signal_gaps: The same by class of cable and sort of conduit; a class that is not listed keeps `signal_gap_mm`.
         signal_beside_mm: Length that they may lie nearer than that: at ports and where they cross.
         conduit: Where high-voltage cable needs conduit.
         conduits: Sizes in stock; a run that needs conduit is laid with the outside diameter of its own. Left out, only
@@ -165,6 +192,9 @@ class ElectricalRules(Record):
     clip_mm: Annotated[float, Within("mm", 50, 2000)]
     gland_mm: Annotated[float, Within("mm", 0, 200)]
     signal_gap_mm: Annotated[float, Within("mm", 0, 1000)] | None = None
+    signal_gaps: Annotated[
+        tuple[SignalGap, ...], Field(max_length=4), Distinct("cable", "class of signal cable")
+    ] = ()
     signal_beside_mm: Annotated[float, Within("mm", 0, 5000)] = 400.0
     conduit: tuple[Literal["under floor", "everywhere"], ...] = ("under floor",)
     conduits: Annotated[tuple[Conduit, ...], Field(max_length=40), Distinct("name", "conduit")] = ()
@@ -172,6 +202,14 @@ class ElectricalRules(Record):
     hose: Hose
     resistors_ohm: Annotated[tuple[Annotated[float, Within("1", 1, 10)], ...], Field(min_length=1)]
     sources: dict[str, Text]
+
+    def conduit_named(self, name: str | None) -> Conduit | None:
+        """One of the stock; None for no name or one that is not there."""
+        return next((conduit for conduit in self.conduits if conduit.name == name), None)
+
+    def goes_into(self, bundle_mm: float, conduit: Conduit) -> bool:
+        """Whether a bundle of a diameter goes into a conduit with the room that the rules want."""
+        return conduit.inside_mm >= bundle_mm * self.conduit_over_cable
 
 
 class WayBox(Record):
@@ -223,6 +261,8 @@ class SignalRun(Record):
         area_mm2: Of each.
         diameter_mm: Over the jacket.
         mass_kg_per_m: Of the whole cable.
+        screen: Its class, which decides how far it keeps from power cables (see `SignalGap`).
+        conduit: Conduit of the stock that it lies in from end to end; one of solid metal does away with the distance.
     """
 
     name: Name
@@ -232,6 +272,8 @@ class SignalRun(Record):
     area_mm2: Annotated[float, Within("1", 0.05, 4)] = 0.5
     diameter_mm: Annotated[float, Within("mm", 2, 30)] = 7.0
     mass_kg_per_m: Annotated[float, Within("kg_per_m", 0.005, 2)] = 0.07
+    screen: Literal["a", "b", "c", "d"] = "c"
+    conduit: Name | None = None
 
 
 class WiringOrder(Record):

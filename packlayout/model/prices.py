@@ -5,7 +5,7 @@ from typing import Annotated
 from pydantic import Field
 
 from packlayout.model.catalogue import Name
-from packlayout.model.record import Distinct, Record, Within
+from packlayout.model.record import Distinct, Record, Whole, Within
 from packlayout.units import Measured
 
 Money = Annotated[Measured, Within("1", 0, 1e6)]
@@ -30,6 +30,25 @@ class CablePrice(Record):
     per_m: Money
 
 
+class ConduitPrice(Record):
+    """Price of a metre of conduit.
+
+    Attributes:
+        conduit: Its name in shared/electrical.yaml.
+    """
+
+    conduit: Name
+    per_m: Money
+
+
+class SignalPrice(Record):
+    """Price of a metre of a signal cable, jacketed, of several cores."""
+
+    cores: Annotated[Whole, Field(ge=1, le=60)]
+    area_mm2: Annotated[float, Within("1", 0.05, 4)]
+    per_m: Money
+
+
 class BoltPrice(Record):
     """Price of one bolt of a thread, with its nut and washers."""
 
@@ -46,7 +65,7 @@ class Task(Record):
     """
 
     name: Name
-    each: Annotated[str, Field(pattern="^(job|module|part|member|plate|leg|cable run|hose run)$")]
+    each: Annotated[str, Field(pattern="^(job|module|part|member|plate|leg|cable run|conduit|hose run)$")]
     hours: Hours
 
 
@@ -60,6 +79,8 @@ class PriceTable(Record):
         consumables_percent: Gas, discs, paint, and fasteners where `bolts` is empty, on the metal and the hours of the
             frame.
         parts: Parts bought.
+        conduits: Conduit by its name; one that is not listed has no price, and that is said.
+        signals: Signal cables by cores and area; likewise.
         bolts: Bolts of the frame.
         fixed: Sums paid once, such as the inspection.
     """
@@ -72,6 +93,8 @@ class PriceTable(Record):
     consumables_percent: Annotated[float, Within("percent", 0, 100)]
     parts: Annotated[tuple[PartPrice, ...], Distinct("part", "price of part")]
     cables: Annotated[tuple[CablePrice, ...], Distinct("area_mm2", "price of cable")]
+    conduits: Annotated[tuple[ConduitPrice, ...], Distinct("conduit", "price of conduit")] = ()
+    signals: tuple[SignalPrice, ...] = ()
     bolts: Annotated[tuple[BoltPrice, ...], Distinct("thread", "price of bolt")] = ()
     tasks: Annotated[tuple[Task, ...], Distinct("name", "task")]
     fixed: dict[str, Money] = Field(default_factory=dict)

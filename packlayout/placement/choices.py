@@ -4,7 +4,7 @@ import numba
 import numpy as np
 
 from packlayout.model.geometry import Floats, Ints
-from packlayout.placement.narrowing import least, may, most, settle, shrink
+from packlayout.placement.narrowing import least, may, most, needed, settle, shrink
 from packlayout.space.cells import Bools, Sums
 
 FOUND, NONE, LEFT_OFF = 1, 0, 2
@@ -21,7 +21,7 @@ def _choose(
     bound: Floats,
     live: Bools,
     side: Ints,
-    slant: float,
+    apart: float,
     rest: float,
     what: Ints,
     where: Floats,
@@ -47,8 +47,8 @@ def _choose(
             if side[a, b] == 0:
                 ways = 0
                 for k in range(3):
-                    ways += may(bound, a, b, k, slant)
-                    ways += may(bound, b, a, k, slant)
+                    ways += may(bound, a, b, k, apart)
+                    ways += may(bound, b, a, k, apart)
                 if ways < fewest:
                     fewest, pair = ways, j
         if pair >= 0:
@@ -59,27 +59,29 @@ def _choose(
             for other in range(one):
                 a, b = max(order[one], order[other]), min(order[one], order[other])
                 c = side[a, b]
-                k = (c - 1) // 2
+                k = int(c - 1) // 2
                 x, y = (a, b) if c % 2 else (b, a)
                 # how far an end of x, alone or with its room, may still reach beyond one of y
+                gap = needed(bound, x, y, k, apart)
                 for p in range(3):
-                    if (p == 1) != (slant >= 0.0):
+                    if (p == 1) != (apart >= 0.0):
                         continue
-                    reach = bound[x, k, HIGH[p] + 1] + max(slant, 0.0) - bound[y, k, LOW[p]]
+                    reach = bound[x, k, HIGH[p] + 1] + gap - bound[y, k, LOW[p]]
                     if reach > widest:
                         widest = reach
                         what[0], what[1], what[2], what[3] = x, y, k, p
         if widest > rest:
-            x, y, k, p = what[0], what[1], what[2], what[3]
+            x, y, k, p = what[0], what[1], int(what[2]), what[3]
             end = bound[x, k, HIGH[p] + 1]
-            where[0] = (max(bound[x, k, HIGH[p]], bound[y, k, LOW[p]] - max(slant, 0.0)) + end) / 2
+            gap = needed(bound, x, y, k, apart)
+            where[0] = (max(bound[x, k, HIGH[p]], bound[y, k, LOW[p]] - gap) + end) / 2
             return 3
     return 0
 
 
 @numba.njit(cache=True)
 def _take(
-    kind: int, what: Ints, where: Floats, first: Ints, bound: Floats, live: Bools, side: Ints, slant: float,
+    kind: int, what: Ints, where: Floats, first: Ints, bound: Floats, live: Bools, side: Ints, apart: float,
     dirty: Bools,
 ) -> int:  # fmt: skip
     """Take the next branch of a choice; the kind of choice that is left after it, -1 when there was none."""
@@ -93,7 +95,7 @@ def _take(
         i, j = what[0], what[1]
         for c in range(what[2], 6):
             a, b = (i, j) if c % 2 == 0 else (j, i)
-            if may(bound, a, b, c // 2, slant):
+            if may(bound, a, b, c // 2, apart):
                 side[i, j], what[2] = c + 1, c + 1
                 return 2
         return -1
@@ -102,17 +104,19 @@ def _take(
         most(bound, x, k, HIGH[p] + 1, plane, dirty)
         return 5
     # the end of x beyond the plane: so is that of y
+    gap = needed(bound, x, y, k, apart)
     least(bound, x, k, HIGH[p], plane, dirty)
-    least(bound, y, k, LOW[p], plane + max(slant, 0.0), dirty)
+    least(bound, y, k, LOW[p], plane + gap, dirty)
     return 0
 
 
 @numba.njit(cache=True)
 def search(
     s: Sums, offset: Ints, dims: Ints, low: Floats, high: Floats, lines: Ints, size: Floats, room: Floats, first: Ints,
-    order: Ints, tops: Ints, rules: Floats, given: Ints, slant: float, rest: float, budget: int, spots: Ints, at: Floats,
+    order: Ints, tops: Ints, rules: Floats, given: Ints, apart: float, rest: float, budget: int, spots: Ints, at: Floats,
+    over: Floats,
 ) -> tuple[int, int]:  # fmt: skip
-    """Look for places of all things at once; see `sides` and, for the arrays, `narrowing`.
+    """Look for places of all things at once; see `sides`, `left_over` and, for the arrays, `narrowing`.
 
     Args:
         s: All running sums, one after the other.
@@ -128,11 +132,13 @@ def search(
         tops: (t, 2) what stands on what.
         rules: (t, 3) rise and least shares of x and y.
         given: (g, 3) of two things the first before the second along an axis.
-        slant: See `sides`.
+        apart: See `sides`.
         rest: See `sides`.
         budget: Most choices.
         spots: Filled with what is found.
         at: The same.
+        over: (ways, 3, 2) widened to hold all that any answer leaves to the lowest corner of each way: none is then
+            taken, all are gone through, and the state is never `FOUND`. Of length nought: the first is taken.
 
     Returns:
         State and the number of choices looked at.
@@ -160,17 +166,19 @@ def search(
         side[0, max(i, j), min(i, j)] = 2 * k + 1 if i > j else 2 * k + 2
     d, nodes = 0, 0
     good = settle(
-        s, offset, dims, low, high, lines, size, room, first, tops, rules, slant, bound[0], span[0], index[0], live[0],
+        s, offset, dims, low, high, lines, size, room, first, tops, rules, apart, bound[0], span[0], index[0], live[0],
         side[0], dirty, new, r,
     )  # fmt: skip
     while True:
         kind[d] = 0
         if good:
             nodes += 1
-            kind[d] = _choose(order, first, bound[d], live[d], side[d], slant, rest, what[d], where[d])
-            if kind[d] == 0:
+            kind[d] = _choose(order, first, bound[d], live[d], side[d], apart, rest, what[d], where[d])
+            if kind[d] == 0 and len(over) == 0:
                 _read(s, offset, dims, high, lines, first, index[d], live[d], spots, at)
                 return FOUND, nodes
+            if kind[d] == 0:
+                _widen(span[d], live[d], over)
             if nodes >= budget or d + 2 >= DEPTH:
                 return LEFT_OFF, nodes
         while True:
@@ -182,16 +190,26 @@ def search(
             live[d + 1], side[d + 1] = live[d], side[d]
             dirty[:] = False
             left = _take(
-                kind[d], what[d], where[d], first, bound[d + 1], live[d + 1], side[d + 1], slant, dirty
+                kind[d], what[d], where[d], first, bound[d + 1], live[d + 1], side[d + 1], apart, dirty
             )
             kind[d] = max(left, 0)
             if left >= 0:
                 break
         d += 1
         good = settle(
-            s, offset, dims, low, high, lines, size, room, first, tops, rules, slant, bound[d], span[d], index[d],
+            s, offset, dims, low, high, lines, size, room, first, tops, rules, apart, bound[d], span[d], index[d],
             live[d], side[d], dirty, new, r,
         )  # fmt: skip
+
+
+@numba.njit(cache=True)
+def _widen(span: Floats, live: Bools, left: Floats) -> None:
+    """Have ranges hold what an answer leaves to each way of standing that it takes."""
+    for f in range(len(live)):
+        if live[f]:
+            for k in range(3):
+                left[f, k, 0] = min(left[f, k, 0], span[f, k, 0])
+                left[f, k, 1] = max(left[f, k, 1], span[f, k, 1])
 
 
 @numba.njit(cache=True)

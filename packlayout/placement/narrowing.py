@@ -158,31 +158,42 @@ def _tighten(
 
 
 @numba.njit(cache=True)
-def may(bound: Floats, i: int, j: int, k: int, slant: float) -> bool:
-    """Whether thing i may stand before thing j along axis k."""
-    if bound[i, k, 6] <= bound[j, k, 3] + EPS and bound[i, k, 4] <= bound[j, k, 1] + EPS:
-        return True
-    return slant >= 0.0 and bound[i, k, 4] + slant <= bound[j, k, 3] + EPS and _aslant(bound, i, j, k)
+def may(bound: Floats, i: int, j: int, k: int, apart: float) -> bool:
+    """Whether thing i may stand before thing j along axis k; see `needed` for things a distance apart."""
+    if apart >= 0.0:
+        return bound[i, k, 4] + needed(bound, i, j, k, apart) <= bound[j, k, 3] + EPS
+    return bound[i, k, 6] <= bound[j, k, 3] + EPS and bound[i, k, 4] <= bound[j, k, 1] + EPS
 
 
 @numba.njit(cache=True)
-def _aslant(bound: Floats, i: int, j: int, k: int) -> bool:
-    """Whether two things may pass each other along an axis other than k as well."""
-    one, other = (k + 1) % 3, (k + 2) % 3
-    return _may_pass(bound, i, j, one) or _may_pass(bound, i, j, other)
+def needed(bound: Floats, i: int, j: int, k: int, apart: float) -> float:
+    """Least room between two things a distance apart along the axis along which they have the most, mm.
+
+    The squares of the rooms along the three axes add up to that of the distance at the least; along the other two
+    there is no more room than along this one, and no more than the bounds of the two things leave. Nought where no
+    distance is given.
+    """
+    if apart < 0.0:
+        return 0.0
+    a, b = _most_room(bound, i, j, (k + 1) % 3), _most_room(bound, i, j, (k + 2) % 3)
+    a, b = min(a, b), max(a, b)
+    if 3.0 * a * a >= apart * apart:
+        return apart / np.sqrt(3.0)
+    left = apart * apart - a * a
+    return np.sqrt(left / 2.0) if 2.0 * b * b >= left else np.sqrt(left - b * b)
 
 
 @numba.njit(cache=True)
-def _may_pass(bound: Floats, i: int, j: int, k: int) -> bool:
-    """Whether two things may stand one before the other along an axis, no room between them."""
-    return bound[i, k, 4] <= bound[j, k, 3] + EPS or bound[j, k, 4] <= bound[i, k, 3] + EPS
+def _most_room(bound: Floats, i: int, j: int, k: int) -> float:
+    """The most room there may be between two things along an axis, whichever stands first."""
+    return max(0.0, max(bound[j, k, 3] - bound[i, k, 4], bound[i, k, 3] - bound[j, k, 4]))
 
 
 @numba.njit(cache=True)
-def _apart(bound: Floats, i: int, j: int, k: int, slant: float) -> bool:
+def _apart(bound: Floats, i: int, j: int, k: int, apart: float) -> bool:
     """Whether thing i stands before thing j along axis k wherever the two stand."""
-    if slant >= 0.0:
-        return bound[i, k, 5] + slant <= bound[j, k, 2] + EPS
+    if apart >= 0.0:
+        return bound[i, k, 5] + apart <= bound[j, k, 2] + EPS
     return bound[i, k, 7] <= bound[j, k, 2] + EPS and bound[i, k, 5] <= bound[j, k, 0] + EPS
 
 
@@ -203,13 +214,14 @@ def most(bound: Floats, i: int, k: int, q: int, value: float, dirty: Bools) -> N
 
 
 @numba.njit(cache=True)
-def _put_before(bound: Floats, i: int, j: int, k: int, slant: float, dirty: Bools) -> bool:
+def _put_before(bound: Floats, i: int, j: int, k: int, apart: float, dirty: Bools) -> bool:
     """Narrow the bounds of two things of which one is to stand before the other; False when it cannot."""
-    if not may(bound, i, j, k, slant):
+    if not may(bound, i, j, k, apart):
         return False
-    if slant >= 0.0 and _aslant(bound, i, j, k):
-        most(bound, i, k, 5, bound[j, k, 3] - slant, dirty)
-        least(bound, j, k, 2, bound[i, k, 4] + slant, dirty)
+    if apart >= 0.0:
+        room = needed(bound, i, j, k, apart)
+        most(bound, i, k, 5, bound[j, k, 3] - room, dirty)
+        least(bound, j, k, 2, bound[i, k, 4] + room, dirty)
         return True
     most(bound, i, k, 7, bound[j, k, 3], dirty)
     most(bound, i, k, 5, bound[j, k, 1], dirty)
@@ -241,7 +253,7 @@ def _put_on_top(bound: Floats, tops: Ints, rules: Floats, dirty: Bools) -> bool:
 @numba.njit(cache=True)
 def settle(
     s: Sums, offset: Ints, dims: Ints, low: Floats, high: Floats, lines: Ints, size: Floats, room: Floats, first: Ints,
-    tops: Ints, rules: Floats, slant: float, bound: Floats, span: Floats, index: Ints, live: Bools, side: Ints,
+    tops: Ints, rules: Floats, apart: float, bound: Floats, span: Floats, index: Ints, live: Bools, side: Ints,
     dirty: Bools, new: Floats, r: Ints,
 ) -> bool:  # fmt: skip
     """Narrow until nothing changes; False when some pair has no side left, or some thing no place."""
@@ -260,13 +272,13 @@ def settle(
                 if c == 0:
                     ways, last = 0, 0
                     for k in range(3):
-                        if _apart(bound, i, j, k, slant):
+                        if _apart(bound, i, j, k, apart):
                             c = 2 * k + 1
-                        elif _apart(bound, j, i, k, slant):
+                        elif _apart(bound, j, i, k, apart):
                             c = 2 * k + 2
-                        if may(bound, i, j, k, slant):
+                        if may(bound, i, j, k, apart):
                             ways, last = ways + 1, 2 * k + 1
-                        if may(bound, j, i, k, slant):
+                        if may(bound, j, i, k, apart):
                             ways, last = ways + 1, 2 * k + 2
                     if ways == 0:
                         return False
@@ -274,7 +286,7 @@ def settle(
                     side[i, j] = c
                 if c > 0:
                     a, b = (i, j) if c % 2 else (j, i)
-                    if not _put_before(bound, a, b, (c - 1) // 2, slant, dirty):
+                    if not _put_before(bound, a, b, (c - 1) // 2, apart, dirty):
                         return False
         if not _put_on_top(bound, tops, rules, dirty):
             return False

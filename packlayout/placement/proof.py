@@ -1,29 +1,30 @@
 """Proofs that a number of modules and all other parts find no room together, wherever they stand.
 
 The search over sides on optimistic points: a thing is ruled out at a point's cell only where it must hold a point
-that no part may hold. Two parts at their distance pass each other aslant with less room along each axis: an axis
-along which they do not pass has all of it, else the largest of three has the distance over the root of three.
-Access rooms, cables' reach and ways out are left out of account, so that a proof holds with them as well.
+that no part may hold. Two parts at their distance may pass each other corner to corner, with less room along each
+axis (`narrowing.needed`). What the finest points leave open is looked at closer (`closer`). Access rooms, cables'
+reach and ways out are left out of account, so that a proof holds with them as well.
 """
 
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from functools import lru_cache
 from itertools import combinations, islice
-from math import cos, floor, radians
+from math import floor
 
 import numpy as np
 
 from packlayout.model.brief import Case, PartOrder
 from packlayout.model.geometry import Box, Vec
 from packlayout.model.layout import Layout, Placement
-from packlayout.placement.anchors import shaft_line
+from packlayout.placement.bearers import MOST_BEARERS, bearers
 from packlayout.placement.blocks import splits
 from packlayout.placement.bound import Bound
-from packlayout.placement.clear import apart_mm, body_mm, keep_from
+from packlayout.placement.clear import body_mm, keep_from
+from packlayout.placement.closer import Closer, Thing, closer, near_line
 from packlayout.placement.entities import locked_blocks, named_orders
 from packlayout.placement.forms import Form, block_forms, part_forms, reserve
-from packlayout.placement.sides import NONE, Stand, sides, stand, stand_at
-from packlayout.placement.together import MOST_BEARERS, bearers
+from packlayout.placement.sides import NONE, OnTop, Stand, sides, stand, stand_at
 from packlayout.space.cells import Bools, Sums, running_sums
 from packlayout.space.points import Points, open_points
 
@@ -38,7 +39,11 @@ TINY = 1e-9
 
 @lru_cache(maxsize=512)
 def ruled_out(
-    case: Case, split: tuple[int, ...], held: Layout | None = None, parts: tuple[str, ...] | None = None
+    case: Case,
+    split: tuple[int, ...],
+    held: Layout | None = None,
+    parts: tuple[str, ...] | None = None,
+    deep: bool = True,
 ) -> float:
     """Whether blocks of these counts and the other parts are proven to find no room together.
 
@@ -47,27 +52,62 @@ def ruled_out(
         split: Modules of each block that is not locked.
         held: A layout whose locked parts stay.
         parts: Names of the other parts that are asked for; None: all.
+        deep: Also by what the points leave, cut finer; that may take some seconds.
 
     Returns:
-        Step of the points on which it is proven, mm; nought where it is not.
+        Step of the points or ranges on which it is proven, mm; nought where it is not.
     """
     if case.brief.modules.loose:
         return 0.0
-    for pitch in PITCHES_MM:
-        if sum(_amount(case, zone, pitch) for zone in _zones(case)) > MOST_POINTS:
-            break
-        if _none_left(case, split, held, parts, pitch):
+    for pitch in _pitches(case):
+        job = _job(case, split, held, parts, pitch)
+        if job is not None and not _open_ways(case, job, pitch):
             return pitch
-    return 0.0
+    return standing_room(case, split, held, parts).step_mm if deep else 0.0
+
+
+def _pitches(case: Case) -> list[float]:
+    """Steps of the points, the coarsest first, as many as are few enough points."""
+    return [p for p in PITCHES_MM if sum(_amount(case, zone, p) for zone in _zones(case)) <= MOST_POINTS]
+
+
+@lru_cache(maxsize=128)
+def standing_room(
+    case: Case, split: tuple[int, ...], held: Layout | None = None, parts: tuple[str, ...] | None = None
+) -> Closer:
+    """What is left to blocks of these counts and the other parts, beyond what the finest points tell; see `closer`.
+
+    The blocks come first, the locked ones before the others, then the parts in the order of the brief. Of several ways
+    of sharing out what stands on a block, what any of them leaves.
+    """
+    pitches = _pitches(case)
+    job = _job(case, split, held, parts, pitches[-1]) if pitches and not case.brief.modules.loose else None
+    if job is None:
+        return Closer(0.0)
+    steps: list[float] = []
+    left: list[list[Stand]] = [[] for _ in job.things]
+    proven = True
+    for tops in _open_ways(case, job, pitches[-1], every=True):
+        made = closer(case, _zones(case), job.things, tops, job.order)
+        proven, steps = proven and made.step_mm > 0, [*steps, made.step_mm]
+        for ways, more in zip(left, made.sets or [()] * len(left), strict=True):
+            ways += more
+    if proven:
+        return Closer(min(steps, default=pitches[-1]))
+    return Closer(0.0, tuple(tuple(ways) for ways in left) if all(left) else ())
 
 
 def no_room(
-    case: Case, count: int, held: Layout | None = None, parts: tuple[str, ...] | None = None
+    case: Case,
+    count: int,
+    held: Layout | None = None,
+    parts: tuple[str, ...] | None = None,
+    deep: bool = True,
 ) -> float:
-    """Whether so many modules and the other parts are proven to find no room, however they are shared out.
+    """Whether so many modules and the other parts are proven to find no room, however they are shared out; see `ruled_out`.
 
     Returns:
-        Step of the finest points that the proof needs, mm; nought where there is none.
+        Step of the finest points or ranges that the proof needs, mm; nought where there is none.
     """
     order, locked = case.brief.modules, locked_blocks(held)
     rest, blocks = count - sum(len(b.modules) for b in locked), order.blocks_at_most - len(locked)
@@ -78,7 +118,7 @@ def no_room(
         return 0.0
     finest = PITCHES_MM[0]
     for split in ways:
-        pitch = ruled_out(case, split, held, parts)
+        pitch = ruled_out(case, split, held, parts, deep)
         if not pitch:
             return 0.0
         finest = min(finest, pitch)
@@ -114,7 +154,7 @@ def limit(
         count,
         f"{count + 1} modules in up to {case.brief.modules.blocks_at_most} blocks{others} leave each other no room, "
         "wherever they stand: each choice of which stands before, beside or below the other ends with a thing that "
-        f"has no place over optimistic points {finest:g} mm apart",
+        f"has no place over optimistic points {finest:g} mm apart at the finest",
     )
 
 
@@ -125,11 +165,11 @@ def _listed(names: Sequence[str]) -> str:
 def crowded(
     case: Case, count: int, held: Layout | None = None, parts: tuple[str, ...] | None = None
 ) -> tuple[str, ...]:
-    """The fewest other parts that leave no room for so many modules; only where all of them are proven to."""
+    """The fewest other parts that leave no room for so many modules by the points; only where all of them leave none."""
     names = tuple(name for _, name in named_orders(case)) if parts is None else parts
     for n in range(min(3, len(names))):
         for some in combinations(names, n):
-            if no_room(case, count, held, some):
+            if no_room(case, count, held, some, deep=False):
                 return some
     return names
 
@@ -183,40 +223,12 @@ def _sets(
             seen.add(form.size)
             at = _may(points, sums, form.size)
             if at is not None and order is not None and order.on_line is not None:
-                at &= _near_line(case, order, form, points, at.shape)
+                high = [f + pitch * np.arange(n) for f, n in zip(points.first, at.shape, strict=True)]
+                at &= near_line(case, order, form, [lines - pitch for lines in high], high)
             # the lowest corner lies at most a step before the first point that is held
             made = None if at is None else stand(f, z, form.size, _room(case), points.first, pitch, pitch, at)
             if made is not None:
                 yield made
-
-
-def _near_line(case: Case, order: PartOrder, form: Form, points: Points, shape: tuple[int, ...]) -> Bools:
-    """Where a part's last shaft port may be as near to the shaft line as the brief asks."""
-    line, wanted, part = shaft_line(case), order.on_line, case.parts[order.part]
-    ports = [p for p in part.ports if p.kind == "shaft"]
-    if line is None or wanted is None or not ports:
-        return np.ones(shape, dtype=np.bool_)
-    start, along = line
-    member = form.members[0]
-    pose = Placement("", "", "", (0.0, 0.0, 0.0), member.up, member.turn_deg, part.box_size).pose
-    looks = pose.direction(ports[-1].direction)
-    if sum(a * b for a, b in zip(looks, along, strict=True)) < cos(radians(wanted.angle_deg)) - TINY:
-        return np.zeros(shape, dtype=np.bool_)
-    off, k = pose.point(ports[-1].at), max(range(3), key=lambda n: abs(along[n]))
-    spare, pitch = wanted.offset_mm + TINY, points.pitch_mm
-    high = [points.first[n] + off[n] + pitch * np.arange(shape[n]) for n in range(3)]
-    # the foot on the line of any port in a cell, and how far the line may be from there along the other axes
-    ends = [(high[k] - pitch - spare - start[k]) / along[k], (high[k] + spare - start[k]) / along[k]]
-    near = np.ones(shape, dtype=np.bool_)
-    for n in range(3):
-        if n == k:
-            continue
-        rows = np.stack([start[n] + along[n] * e for e in ends])
-        a, b = rows.min(axis=0) - spare, rows.max(axis=0) + spare
-        ok = (high[n][None] >= a[:, None]) & (high[n][None] - pitch <= b[:, None])
-        order_ = ok if k < n else ok.T
-        near &= np.expand_dims(order_, 3 - k - n)
-    return near
 
 
 @lru_cache(maxsize=96)
@@ -239,48 +251,57 @@ def _still(case: Case, box: Box) -> tuple[Stand, ...]:
     return () if made is None else (made,)
 
 
-def _none_left(
+@dataclass(frozen=True, slots=True, eq=False)
+class _Job:
+    """All things of a proof, the blocks first; those first in `order` that are to be settled first."""
+
+    things: tuple[Thing, ...]
+    ways: tuple[tuple[OnTop, ...], ...]
+    order: tuple[int, ...]
+
+
+def _job(
     case: Case, split: tuple[int, ...], held: Layout | None, parts: tuple[str, ...] | None, pitch: float
-) -> bool:
+) -> _Job | None:
+    """The things over points of a step; None when they, or the ways of sharing out, are too many."""
     locked = {p.name: p for p in held.placements if p.locked and p.block is None} if held is not None else {}
-    things: list[tuple[Stand, ...]] = []
-    forms: list[tuple[Form, ...]] = []
-    alike: list[object] = []  # blocks of one count may change places
-    for block in locked_blocks(held):
-        things.append(_still(case, reserve(case, block)))
-        alike.append(block.number)
-        forms.append(())
+    things = [Thing(_still(case, reserve(case, block))) for block in locked_blocks(held)]
+    alike: list[object] = [block.number for block in locked_blocks(held)]
     for count in split:
-        made, sets = _block_sets(case, count, pitch)
-        things.append(sets)
-        forms.append(made)
-        alike.append((count,))
+        forms, sets = _block_sets(case, count, pitch)
+        things.append(Thing(sets, forms))
+        alike.append((count,))  # blocks of one count may change places
     blocks = len(things)
     upper: list[int] = []
     for number, (order, name) in enumerate(named_orders(case)):
         if parts is not None and name not in parts:
             continue
         if name in locked:
-            made, sets = (), _still(case, locked[name].box)
+            things.append(Thing(_still(case, locked[name].box)))
         elif order.fixed is not None:
             f = order.fixed
-            box = Placement(
-                name, order.part, order.zones[0], f.at, f.up, f.turn_deg, case.parts[order.part].box_size
-            ).box
-            made, sets = (), _still(case, box)
+            size = case.parts[order.part].box_size
+            things.append(
+                Thing(
+                    _still(
+                        case, Placement(name, order.part, order.zones[0], f.at, f.up, f.turn_deg, size).box
+                    )
+                )
+            )
         else:
-            made, sets = _part_sets(case, number, pitch)
+            forms, sets = _part_sets(case, number, pitch)
             upper += [len(things)] if order.on_pack else []
-        things.append(sets)
-        forms.append(made)
+            things.append(Thing(sets, forms, order))
     if len(things) > MOST_THINGS:
-        return False
-    if any(not sets for sets in things):
-        return True
-    bulk = [max(float(np.prod(s.size)) for s in sets) for sets in things]
+        return None
+    bulk = [max((float(np.prod(s.size)) for s in t.sets), default=0.0) for t in things]
     rank = sorted(range(len(things)), key=lambda i: (i >= blocks, -bulk[i], i))
-    slant = apart_mm(case)
-    ways = list(islice(bearers(case, forms, upper, alike), MOST_BEARERS + 1))
-    return len(ways) <= MOST_BEARERS and all(
-        sides(things, tops, rank, CHOICES, slant, pitch / 2).state == NONE for tops in ways
-    )
+    ways = tuple(islice(bearers(case, [t.forms for t in things], upper, alike), MOST_BEARERS + 1))
+    return None if len(ways) > MOST_BEARERS else _Job(tuple(things), ways, tuple(rank))
+
+
+def _open_ways(case: Case, job: _Job, pitch: float, every: bool = False) -> list[tuple[OnTop, ...]]:
+    """Ways of sharing out what stands on a block that are not proven to leave no room: the first, or every one."""
+    sets, apart = [t.sets for t in job.things], case.brief.clearances.parts_mm
+    found = (w for w in job.ways if sides(sets, w, job.order, CHOICES, apart, pitch / 2).state != NONE)
+    return list(found if every else islice(found, 1))

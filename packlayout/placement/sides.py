@@ -24,7 +24,9 @@ from packlayout.placement.choices import FOUND, LEFT_OFF, NONE, search
 from packlayout.placement.narrowing import EPS
 from packlayout.space.cells import Bools, Sums, running_sums
 
-__all__ = ["FOUND", "LEFT_OFF", "NONE", "Before", "OnTop", "Sides", "Stand", "sides", "stand", "stand_at"]
+__all__ = [
+    "FOUND", "LEFT_OFF", "NONE", "Before", "Left", "OnTop", "Sides", "Stand", "left_over", "sides", "stand", "stand_at",
+]  # fmt: skip
 
 MOST_LINED = 3_000_000
 """Lines of the three axes multiplied with each other, for places anywhere."""
@@ -43,6 +45,7 @@ class Stand:
         high: The highest; the same as `low` where anchors are places.
         sums: (nx+1, ny+1, nz+1) running sums of the anchors.
         whole: False where some anchors were left out.
+        anywhere: True for places that need not stand on a regular grid: the surfaces themselves were asked for them.
     """
 
     form: int
@@ -53,10 +56,12 @@ class Stand:
     high: tuple[Floats, Floats, Floats]
     sums: Sums
     whole: bool = True
+    anywhere: bool = False
 
 
 def stand(
-    form: int, zone: int, size: Vec, room: tuple[float, ...], first: Vec, step_mm: float, wide_mm: float, at: Bools
+    form: int, zone: int, size: Vec, room: tuple[float, ...], first: Vec, step_mm: float | Floats,
+    wide_mm: float | Floats, at: Bools,
 ) -> Stand | None:  # fmt: skip
     """A way of standing from anchors on a regular grid, cut down to those that are set.
 
@@ -66,7 +71,7 @@ def stand(
         size: See `Stand`.
         room: See `Stand`.
         first: Highest coordinates of the first line of each axis, mm.
-        step_mm: Between lines.
+        step_mm: Between lines, of each axis where they differ.
         wide_mm: Breadth of a line below its highest coordinate: nought for places.
         at: (nx, ny, nz) the anchors.
 
@@ -80,10 +85,14 @@ def stand(
         if not len(held):
             return None
         ends.append((int(held[0]), int(held[-1]) + 1))
-    x, y, z = (f + step_mm * np.arange(a, b, dtype=np.float64) for f, (a, b) in zip(first, ends, strict=True))
+    steps, wide = np.broadcast_to(step_mm, 3), np.broadcast_to(wide_mm, 3)
+    x, y, z = (
+        f + step * np.arange(a, b, dtype=np.float64)
+        for f, step, (a, b) in zip(first, steps, ends, strict=True)
+    )
     kept = at[tuple(slice(a, b) for a, b in ends)]
     a, b, c, d, e, f = room
-    low = (x - wide_mm, y - wide_mm, z - wide_mm) if wide_mm else (x, y, z)
+    low = (x - wide[0], y - wide[1], z - wide[2]) if wide.any() else (x, y, z)
     return Stand(form, zone, size, (a, b, c, d, e, f), low, (x, y, z), running_sums(kept))
 
 
@@ -111,9 +120,12 @@ def stand_at(form: int, zone: int, size: Vec, room: tuple[float, ...], at: Float
     held[tuple(index.ravel() for _, index in parts)] = True
     x, y, z = (values for values, _ in parts)
     a, b, c, d, e, f = room
-    return Stand(form, zone, size, (a, b, c, d, e, f), (x, y, z), (x, y, z), running_sums(held), every == 1)
+    return Stand(
+        form, zone, size, (a, b, c, d, e, f), (x, y, z), (x, y, z), running_sums(held), every == 1, True
+    )
 
 
+Arrays = tuple[Sums, Ints, Ints, Floats, Floats, Ints, Floats, Floats, Ints, Ints, Ints, Floats, Ints]
 Before = tuple[int, int, int]
 """Of two things, by number, the first before the second along an axis."""
 
@@ -153,7 +165,7 @@ class Sides:
 
 
 def sides(
-    things: Sequence[Sequence[Stand]], on_top: Sequence[OnTop], order: Sequence[int], most: int, slant_mm: float = -1.0,
+    things: Sequence[Sequence[Stand]], on_top: Sequence[OnTop], order: Sequence[int], most: int, apart_mm: float = -1.0,
     rest_mm: float = EPS, given: Sequence[Before] = (),
 ) -> Sides:  # fmt: skip
     """Look for places of all things at once.
@@ -165,28 +177,76 @@ def sides(
         most: Most choices looked at.
         given: Sides that are settled before.
         rest_mm: A plane between a pair is narrowed down to this.
-        slant_mm: Room enough along an axis between two things that pass each other aslant; none: as between others.
+        apart_mm: Distance between any two things, corner to corner as well, in place of the room of each; none: that.
 
     Returns:
         With places, one of all anchors left for each thing, none of which meets any of another thing's.
     """
-    m = len(things)
-    spots, at = np.zeros((m, 2), dtype=np.int64), np.zeros((m, 3))
+    spots, at = np.zeros((len(things), 2), dtype=np.int64), np.zeros((len(things), 3))
     if any(not len(ways) for ways in things):
         return Sides(NONE, 0, spots, at)
-    every = [way for ways in things for way in ways]
-    first = np.cumsum([0, *(len(ways) for ways in things)])
-    sums = np.concatenate([w.sums.ravel() for w in every])
-    offset = np.cumsum([0, *(w.sums.size for w in every)])[:-1]
-    dims = np.array([w.sums.shape for w in every], dtype=np.int64)
-    low = np.concatenate([w.low[k] for w in every for k in range(3)])
-    high = np.concatenate([w.high[k] for w in every for k in range(3)])
-    lines = np.cumsum([0, *(len(w.low[k]) for w in every for k in range(3))])[:-1].reshape(-1, 3)
-    tops = np.array([[t.upper, t.lower] for t in on_top], dtype=np.int64).reshape(-1, 2)
-    rules = np.array([[t.rise_mm, *t.over_mm] for t in on_top], dtype=np.float64).reshape(-1, 3)
-    settled = np.array(given, dtype=np.int64).reshape(-1, 3)
-    state, nodes = search(
-        sums, offset, dims, low, high, lines, np.array([w.size for w in every]), np.array([w.room for w in every]),
-        first, np.array(order, dtype=np.int64), tops, rules, settled, slant_mm, rest_mm, most, spots, at,
-    )  # fmt: skip
+    arrays = _arrays(things, on_top, order, given)
+    state, nodes = search(*arrays, apart_mm, rest_mm, most, spots, at, np.zeros((0, 3, 2)))
     return Sides(int(state), int(nodes), spots, at)
+
+
+@dataclass(frozen=True, slots=True)
+class Left:
+    """What all choices of sides together leave.
+
+    Attributes:
+        state: `FOUND` (something is left), `NONE` or `LEFT_OFF` (the budget was spent, the ranges say nothing).
+        ranges: For each thing and each of its ways of standing (3, 2) lowest and highest coordinates of its lowest
+            corner, mm; None where it cannot stand so.
+    """
+
+    state: int
+    ranges: tuple[tuple[Floats | None, ...], ...]
+
+
+def left_over(
+    things: Sequence[Sequence[Stand]],
+    on_top: Sequence[OnTop],
+    order: Sequence[int],
+    most: int,
+    apart_mm: float,
+) -> Left:
+    """Go through all choices of sides, for the ranges within which everything stands in any layout.
+
+    Args:
+        things: See `sides`.
+        on_top: See `sides`.
+        order: See `sides`.
+        most: See `sides`.
+        apart_mm: See `sides`.
+    """
+    if any(not len(ways) for ways in things):
+        return Left(NONE, ())
+    left = np.tile(np.array([np.inf, -np.inf]), (sum(len(ways) for ways in things), 3, 1))
+    spots, at = np.zeros((len(things), 2), dtype=np.int64), np.zeros((len(things), 3))
+    state, _ = search(*_arrays(things, on_top, order, ()), apart_mm, np.inf, most, spots, at, left)
+    every = iter(None if np.isinf(range_).any() else range_ for range_ in left)
+    ranges = tuple(tuple(next(every) for _ in ways) for ways in things)
+    return Left(FOUND if state == NONE and np.isfinite(left).any() else int(state), ranges)
+
+
+def _arrays(
+    things: Sequence[Sequence[Stand]], on_top: Sequence[OnTop], order: Sequence[int], given: Sequence[Before]
+) -> Arrays:
+    """The first arguments of `search`."""
+    every = [way for ways in things for way in ways]
+    return (
+        np.concatenate([w.sums.ravel() for w in every]),
+        np.cumsum([0, *(w.sums.size for w in every)])[:-1],
+        np.array([w.sums.shape for w in every], dtype=np.int64),
+        np.concatenate([w.low[k] for w in every for k in range(3)]),
+        np.concatenate([w.high[k] for w in every for k in range(3)]),
+        np.cumsum([0, *(len(w.low[k]) for w in every for k in range(3))])[:-1].reshape(-1, 3),
+        np.array([w.size for w in every]),
+        np.array([w.room for w in every]),
+        np.cumsum([0, *(len(ways) for ways in things)]),
+        np.array(order, dtype=np.int64),
+        np.array([[t.upper, t.lower] for t in on_top], dtype=np.int64).reshape(-1, 2),
+        np.array([[t.rise_mm, *t.over_mm] for t in on_top], dtype=np.float64).reshape(-1, 3),
+        np.array(given, dtype=np.int64).reshape(-1, 3),
+    )

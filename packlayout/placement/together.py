@@ -1,21 +1,25 @@
 """Places for all things at once by the search over sides, on the anchors that each has."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from itertools import product
 
 import numpy as np
 
 from packlayout.model.brief import Case
+from packlayout.model.geometry import Vec
 from packlayout.placement import aims
-from packlayout.placement.board import RISE_MM, Board, Spot
-from packlayout.placement.entities import Entity
-from packlayout.placement.forms import Form
-from packlayout.placement.sides import FOUND, NONE, Before, OnTop, Stand, sides
-from packlayout.placement.untangle import COVER
+from packlayout.placement.anchors import side_rooms
+from packlayout.placement.bearers import MOST_BEARERS, bearers
+from packlayout.placement.board import Board, Spot
+from packlayout.placement.closer import fine_places
+from packlayout.placement.entities import Entity, named_orders
+from packlayout.placement.proof import standing_room
+from packlayout.placement.sides import FOUND, NONE, Before, Stand, sides, stand_at
 
-CHOICES, MOST_THINGS, MOST_BEARERS = 4000, 14, 60
-"""Choices looked at, things that this is tried with, and ways of sharing out what stands on a block."""
+CHOICES, MOST_THINGS = 4000, 14
+"""Choices looked at, and things that this is tried with."""
+FINE = (6000,)
+"""Fine places tried in each range: first few, then many."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -43,7 +47,8 @@ def together(
     """A board with everything on it, or the proof that these anchors allow none.
 
     Room in front of part of a face is first kept over all of it, which may be too much; then not at all, for a board
-    that is nearly one, or the proof that there is none.
+    that is nearly one, or the proof that there is none. Where the anchors were asked of the surfaces and allow none,
+    fine places are tried in what the optimistic ranges leave (`closer`).
 
     Args:
         case: The case.
@@ -54,11 +59,33 @@ def together(
     """
     if len(things) > MOST_THINGS:
         return Together(None, None, False)
+    made = _on_anchors(case, things, [t.stands for t in things], goal, given, choices)
+    if made.board is not None or given or not all(s.anywhere for t in things for s in t.stands):
+        return made
+    # where the surfaces themselves were asked for places, the last millimetres may tell
+    for most in FINE:
+        sets = _fine(case, things, most)
+        if not all(sets):
+            continue
+        finer = _on_anchors(case, things, sets, goal, given, choices)
+        if finer.board is not None:
+            return finer
+    return made
+
+
+def _on_anchors(
+    case: Case,
+    things: Sequence[Entity],
+    sets: Sequence[tuple[Stand, ...]],
+    goal: aims.Targets,
+    given: Sequence[Before],
+    choices: int,
+) -> Together:
+    """The same on some sets of anchors."""
     gap = case.brief.clearances.parts_mm
     forms, upper = [t.forms for t in things], _upper(things)
     alike: list[object] = [t.names if t.fixed else t.modules for t in things if t.modules]
     near, sure = None, False
-    sets = [t.stands for t in things]
     wide = any(slab.depth_mm > gap for t in things for form in t.forms for slab in form.slabs)
     for every in (sets, [tuple(replace(s, room=(gap,) * 6) for s in ways) for ways in sets])[: 1 + wide]:
         sure = all(s.whole for ways in every for s in ways)
@@ -80,6 +107,46 @@ def together(
         if sure and every is not sets:
             return Together(None, near, True)
     return Together(None, near, sure and not wide)
+
+
+def _fine(case: Case, things: Sequence[Entity], most: int) -> list[tuple[Stand, ...]]:
+    """Fine places of all things in the ranges that `closer` leaves to them; none where there is a proof or too much."""
+    if any(t.fixed and (t.order is None or t.order.fixed is None) for t in things):
+        return [() for _ in things]  # what is held from another layout is not known here
+    split = tuple(t.modules for t in things if t.modules)
+    named = tuple(t.name for t in things if not t.modules)
+    every = named == tuple(name for _, name in named_orders(case))
+    left = standing_room(case, split, None, None if every else named).sets
+    return [
+        thing.stands if thing.fixed else _fine_stands(case, thing, ways, most)
+        for thing, ways in zip(things, left or [()] * len(things), strict=True)
+    ]
+
+
+def _fine_stands(case: Case, thing: Entity, left: Sequence[Stand], most: int) -> tuple[Stand, ...]:
+    """Those of one thing: in each range each form that takes its room."""
+    on_line = thing.order is not None and thing.order.on_line is not None
+    number = None if thing.order is None else case.brief.parts.index(thing.order)
+    made: list[Stand] = []
+    for way in left:
+        low, high = _ends(way)
+        seen: set[object] = set()
+        for f, form in enumerate(thing.forms):
+            key = (form.slabs, f) if on_line else form.slabs
+            if form.size != way.size or key in seen:
+                continue
+            seen.add(key)
+            at = fine_places(case, form, number, way.zone, low, high, most)
+            one = stand_at(f, way.zone, form.size, side_rooms(form, case.brief.clearances.parts_mm), at)
+            made += [one] if one is not None else []
+    return tuple(made)
+
+
+def _ends(way: Stand) -> tuple[Vec, Vec]:
+    """Lowest and highest coordinates of the lowest corner in one way of standing."""
+    a, b, c = (float(lines[0]) for lines in way.low)
+    d, e, f = (float(lines[-1]) for lines in way.high)
+    return (a, b, c), (d, e, f)
 
 
 def held_to(thing: Entity, form: int) -> tuple[Stand, ...]:
@@ -105,34 +172,3 @@ def _upper(things: Sequence[Entity]) -> list[int]:
         for i, t in enumerate(things)
         if t.order is not None and t.order.on_pack and t.order.fixed is None and not t.fixed
     ]
-
-
-def bearers(
-    case: Case, forms: Sequence[Sequence[Form]], upper: Sequence[int], alike: Sequence[object]
-) -> Iterator[tuple[OnTop, ...]]:
-    """Every way of sharing out what is to stand on a block, among blocks that differ.
-
-    Args:
-        case: The case.
-        forms: Of all things, the blocks first.
-        upper: Numbers of the things that are to stand on a block.
-        alike: A key for each block; blocks of one key may change places.
-    """
-    # blocks that are alike are so until one of them bears something
-    blocks = [b for b in range(len(alike)) if len(upper) != 1 or alike.index(alike[b]) == b]
-    rise = case.brief.clearances.parts_mm + RISE_MM
-    for choice in product(blocks, repeat=len(upper)):
-        yield tuple(
-            OnTop(u, b, rise, least_over(forms[u], forms[b])) for u, b in zip(upper, choice, strict=True)
-        )
-
-
-def least_over(upper: Sequence[Form], lower: Sequence[Form]) -> tuple[float, float]:
-    """By how much two footprints share x and y at the least where enough of the smaller lies over the larger."""
-    a, b = (np.array([f.size[:2] for f in forms], dtype=np.float64) for forms in (upper, lower))
-    if not len(a) or not len(b):
-        return 0.0, 0.0
-    least = COVER * np.minimum(a.prod(axis=1)[:, None], b.prod(axis=1)[None])
-    x = least / np.minimum(a[:, None, 1], b[None, :, 1])
-    y = least / np.minimum(a[:, None, 0], b[None, :, 0])
-    return float(x.min()), float(y.min())

@@ -16,6 +16,7 @@ from packlayout.model.layout import axis
 from packlayout.placement.clear import PITCH_MM, body_mm, keep_from
 from packlayout.placement.forms import Form
 from packlayout.space.cells import Bools, Space, Sums, all_set, running_sums
+from packlayout.space.near_boxes import about, mark_near
 from packlayout.space.points import Points, open_points
 from packlayout.space.touching import box_touches
 from packlayout.space.ways import triangles_of, walls_of
@@ -61,6 +62,15 @@ def _touch(triangles: Floats, lo: Floats, hi: Floats, grown: float, touched: Boo
     for r in range(lo.shape[0]):
         if not touched[r] and box_touches(triangles, lo[r] - grown, hi[r] + grown):
             touched[r] = True
+
+
+def far_from(walls: Sequence[tuple[Floats, float]], lo: Floats, hi: Floats) -> Bools:
+    """Whether boxes are as far from all triangles as their clearance, exactly; see `clear_of`."""
+    near = np.zeros(len(lo), dtype=np.bool_)
+    for triangles, distance in walls:
+        some = about(triangles, lo.min(axis=0), hi.max(axis=0), distance) if len(lo) else triangles
+        mark_near(some, np.ascontiguousarray(lo), np.ascontiguousarray(hi), distance - 1e-6, near)
+    return ~near
 
 
 @lru_cache(maxsize=8)
@@ -126,22 +136,26 @@ def _close_places(case: Case, space: Space, form: Form, step_mm: float) -> Float
     return at[_stands(case, space, form, at)]
 
 
-def clear_places(case: Case, space: Space, form: Form, at: Floats) -> Floats:
-    """Those of some lowest corners, (n, 3), at which a form stands free, its access open and with a way out."""
+def clear_places(case: Case, space: Space, form: Form, at: Floats, exact: bool = False) -> Floats:
+    """Those of some lowest corners, (n, 3), at which a form stands free, its access open and with a way out.
+
+    `exact` asks for the distance itself where the clearance along the axes is not kept, round the corners of the
+    box as well: slower, for tight bays.
+    """
     if not shell(case, space.zone):
         return np.empty((0, 3))
     points, sums = points_in(case, space.zone)
     held = [_held(points, k, at[:, k], form.size[k]) for k in range(3)]
     at = at[[len(_open(sums, *(h[n : n + 1] for h in held))) > 0 for n in range(len(at))]]
-    return at[_stands(case, space, form, at)]
+    return at[_stands(case, space, form, at, exact)]
 
 
-def _stands(case: Case, space: Space, form: Form, at: Floats) -> Bools:
-    """Of corners that leave a form open points only."""
+def _stands(case: Case, space: Space, form: Form, at: Floats, exact: bool = False) -> Bools:
+    """Of corners that leave a form open points only; see `clear_places`."""
     hi = at + np.array(form.size)
     good = all_set(space, space.free_sums, at, hi)
     unsure = np.flatnonzero(~good)
-    good[unsure] = clear_of(shell(case, space.zone), at[unsure], hi[unsure])
+    good[unsure] = (far_from if exact else clear_of)(shell(case, space.zone), at[unsure], hi[unsure])
     sure = np.flatnonzero(good)
     good[sure] = _reached(case, space.zone, form, at[sure])
     return good

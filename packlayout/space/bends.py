@@ -11,6 +11,8 @@ import numpy as np
 from packlayout.model.geometry import Floats, Vec
 
 SLACK_MM = 1e-6
+FINER = 8
+"""How many times finer the line of a conduit is checked."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,6 +81,52 @@ class Line:
         """(n, 3) points along it: arcs in steps, straights in pieces; for distances to it."""
         return chord_points(np.array(self.corners, dtype=float), self.radius_mm, step_mm, longest_mm)
 
+    def between(self, begin_mm: float, end_mm: float) -> "Line":
+        """A piece of it, which may begin and end within a bend.
+
+        Args:
+            begin_mm: Along the line, from its first end.
+            end_mm: Likewise, beyond `begin_mm`.
+
+        Returns:
+            A line of the same bend radius that lies on this one and is `end_mm - begin_mm` long.
+        """
+        begin, end = max(0.0, begin_mm), min(self.length_mm, end_mm)
+        corners, gone = [self.at(begin)[0]], 0.0
+        points, taken = np.array(self.corners), self.tangents_mm
+        angles = _angles(points)
+        for k in range(1, len(points) - 1):
+            gone += float(np.linalg.norm(points[k] - points[k - 1])) - float(taken[k - 1] + taken[k])
+            first, last = max(begin, gone), min(end, gone + self.radius_mm * float(angles[k]))
+            gone += self.radius_mm * float(angles[k])
+            if (
+                last - first > SLACK_MM
+            ):  # the tangents at both ends of what is left of the bend meet at its corner
+                place, way = self.at(first)
+                reach = self.radius_mm * np.tan((last - first) / self.radius_mm / 2)
+                corners.append(_vec(np.array(place) + np.array(way) * reach))
+        return Line((*corners, self.at(end)[0]), self.radius_mm)
+
+    def at(self, along_mm: float) -> tuple[Vec, Vec]:
+        """The point so far along the line from its first end, mm, and the way the line goes there."""
+        points, taken = np.array(self.corners), self.tangents_mm
+        angles, gone = _angles(points), 0.0
+        for k in range(1, len(points)):
+            way = _unit(points[k] - points[k - 1])
+            run = float(np.linalg.norm(points[k] - points[k - 1])) - float(taken[k - 1] + taken[k])
+            start = points[k - 1] + way * taken[k - 1]
+            if along_mm <= gone + run or k == len(points) - 1:
+                return _vec(start + way * (along_mm - gone)), _vec(way)
+            gone += run
+            turned = (along_mm - gone) / self.radius_mm
+            if turned < angles[k]:
+                after = _unit(points[k + 1] - points[k])
+                side = _unit(after - way * float(after @ way))
+                moved = self.radius_mm * (np.sin(turned) * way + (1 - np.cos(turned)) * side)
+                return _vec(start + way * run + moved), _vec(np.cos(turned) * way + np.sin(turned) * side)
+            gone += self.radius_mm * float(angles[k])
+        raise AssertionError("a line has two ends")
+
     @property
     def centroid(self) -> Vec:
         """Centre of gravity of the line, mm."""
@@ -94,6 +142,16 @@ class Line:
         area = np.linalg.norm(np.cross(p[1:-1] - p[:-2], p[2:] - p[:-2]), axis=1) / 2
         bent = area > 1e-6 * a * b
         return float((a[bent] * b[bent] * c[bent] / (4 * area[bent])).min()) if bent.any() else float("inf")
+
+
+def finer(points: Floats, times: int = FINER) -> Floats:
+    """A line with points between its points: (n, 3) -> (times (n - 1) + 1, 3).
+
+    Where a cable goes from a way into a zone, both are narrow for less than it is otherwise sampled by.
+    """
+    share = (np.arange(times) / times)[None, :, None]
+    between = points[:-1, None] * (1 - share) + points[1:, None] * share
+    return np.vstack([between.reshape(-1, 3), points[-1:]])
 
 
 def fits(corners: Floats, radius_mm: float, straight_mm: float) -> bool:
@@ -167,7 +225,9 @@ def chord_points(corners: Floats, radius_mm: float, step_mm: float, longest_mm: 
                 first, second = corners[k] - u * tangent - centre, corners[k] + v * tangent - centre
                 end = centre + first
             run = end - at
-            pieces = max(1, int(np.ceil(np.sqrt((run * run).sum()) / longest_mm)))
+            far = np.sqrt((run * run).sum())
+            # where two bends meet there is no straight between them
+            pieces = 0 if far < SLACK_MM else max(1, int(np.ceil(far / longest_mm)))
             if turn == 1:
                 for i in range(1, pieces + 1):
                     out[total + i - 1] = at + run * (i / pieces)

@@ -178,9 +178,17 @@ class Course:
         return np.minimum(made.ravel(), MOST_DEAR).astype(np.uint8)
 
     def beside(self, names: Collection[str], within_mm: float, weight: int) -> Crowd:
-        """How many times dearer each cell is made by lying within a distance of some cables laid, flat."""
+        """How many times dearer each cell is made by lying within a distance of some cables laid, flat.
+
+        Args:
+            names: Of those cables; their conduit does not count.
+            within_mm: From their jackets.
+            weight: Of a cell that lies just within; twice that beside the jacket, so that there is always a way away.
+        """
         made = np.zeros(self.clear.shape, dtype=np.int32)
-        for cable in self.laid:
+        for cable in {
+            cable.name: cable for cable in reversed(self.laid)
+        }.values():  # the first of each name is bare
             around = Box(_vec(cable.line.min(axis=0)), _vec(cable.line.max(axis=0)))
             window = window_of(
                 around.grown(within_mm + cable.radius_mm), self.origin, self.pitch_mm, made.shape
@@ -190,7 +198,8 @@ class Course:
             found = np.full(tuple(s.stop - s.start for s in window), within_mm, dtype=np.float32)
             corner = np.array(self.origin) + np.array([s.start for s in window]) * self.pitch_mm
             lower_to_line(found, cable.line, cable.radius_mm, corner, self.pitch_mm, within_mm)
-            made[window] += np.where(found < within_mm, weight, 0)
+            nearer = weight + np.ceil(weight * (within_mm - np.maximum(found, 0.0)) / max(within_mm, 1e-9))
+            made[window] += np.where(found < within_mm, nearer, 0).astype(np.int32)
         return np.minimum(made.ravel(), MOST_DEAR).astype(np.uint8)
 
     def met(self, line: Floats, radius_mm: float) -> tuple[str, ...]:
@@ -313,3 +322,9 @@ def window_of(box: Box, origin: Vec, pitch: float, shape: tuple[int, ...]) -> tu
             return None
         made.append(slice(a, b))
     return tuple(made)
+
+
+def stretches(flags: Flags) -> list[tuple[int, int]]:
+    """Begin and end (one beyond) of each run of set flags."""
+    edges = np.flatnonzero(np.diff(np.concatenate([[0], flags.astype(np.int8), [0]])))
+    return [(int(a), int(b)) for a, b in edges.reshape(-1, 2)]

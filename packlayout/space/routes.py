@@ -12,10 +12,10 @@ import numpy as np
 
 from packlayout.model.geometry import Floats, Vec
 from packlayout.space.answers import NoRoute, Route
-from packlayout.space.bends import fits
-from packlayout.space.course import OUTSIDE_MM, SHARED_MM, WALLS, Course, window_of
+from packlayout.space.bends import FINER, finer, fits
+from packlayout.space.course import MOST_DEAR, OUTSIDE_MM, SHARED_MM, WALLS, Course, stretches, window_of
 from packlayout.space.ends import End, Need
-from packlayout.space.lattice import HEADINGS, Crowd, Field, Flags, State, search, steps, ways_ahead, widest
+from packlayout.space.lattice import HEADINGS, Crowd, Field, State, search, steps, ways_ahead, widest
 from packlayout.space.nearest import last_crossing
 from packlayout.space.smooth import leaves, line_of, smooth
 
@@ -37,7 +37,7 @@ ELBOW_COST_MM = 150.0
 
 def route(
     course: Course, start: End, goal: End, need: Need, also: tuple[str, ...] = (), crowd: Crowd | None = None,
-    smoothed: bool = True,
+    smoothed: bool = True, shun: Crowd | None = None,
 ) -> Route | NoRoute:  # fmt: skip
     """The shortest route between two ports that keeps its gaps and its bend radius.
 
@@ -49,6 +49,7 @@ def route(
         also: Further parts whose reach it may enter, such as all modules of a pack.
         crowd: How many times dearer each cell is, flat, so that crowded places are gone round; None for no more than
             others.
+        shun: The same, of cells that the smoothed line is to keep out of as well.
         smoothed: False for the first line that holds, whose tightest spot is the space's and not a shortcut's.
 
     Returns:
@@ -64,6 +65,7 @@ def route(
     starts = [((w.cell, _heading(w.end.direction)), w.cost_mm / course.pitch_mm) for w in ways_a]
     goals = [((w.cell, _heading(_minus(w.end.direction))), w.cost_mm / course.pitch_mm) for w in ways_b]
     dear = _tight(course, clear, need, crowd)
+    dear = dear if shun is None else np.minimum(dear.astype(np.int32) + shun, 2 * MOST_DEAR).astype(np.uint8)
     far = ways_ahead(course.grid, clear, need.radius_mm, starts, goals, dear)
     for _ in range(MOST_TRIES):
         way = search(course.grid, clear, need.radius_mm, made, starts, goals, far, dear)
@@ -87,7 +89,15 @@ def route(
         if isinstance(found, Route) and not smoothed:
             return found
         if isinstance(found, Route):
-            shorter = _proven(course, smooth(course, clear, corners, need, a.end, b.end), need, a, b, open_)
+
+            def holds(line: Floats, a: _WayOut = a, b: _WayOut = b) -> bool:
+                return isinstance(_proven(course, line, need, a, b, open_), Route)
+
+            line = smooth(course, clear, corners, need, a.end, b.end, shun)
+            shorter = _proven(course, line, need, a, b, open_)
+            if not isinstance(shorter, Route) and (need.sleeve_mm or shun is not None):
+                line = smooth(course, clear, corners, need, a.end, b.end, shun, holds)
+                shorter = _proven(course, line, need, a, b, open_)
             return shorter if isinstance(shorter, Route) else found
         if found is None:
             # its bends do not fit once it is led onto the ports: other ways out of them are tried
@@ -321,16 +331,10 @@ def _worst_in_sleeve(
 
         def free(name: str, begin: int = begin, end: int = end) -> Floats | None:
             held = exempt(name)
-            return held[begin:end] if held is not None else None
+            return np.repeat(held[begin:end], FINER) if held is not None else None
 
-        found.append(course.worst(points[begin : end + 1], open_, free, enough))
+        found.append(course.worst(finer(points[begin : end + 1]), open_, free, enough))
     return min(found, key=lambda f: f[0], default=None)
-
-
-def stretches(flags: Flags) -> list[tuple[int, int]]:
-    """Begin and end (one beyond) of each run of set flags."""
-    edges = np.flatnonzero(np.diff(np.concatenate([[0], flags.astype(np.int8), [0]])))
-    return [(int(a), int(b)) for a, b in edges.reshape(-1, 2)]
 
 
 def _with_sleeve(course: Course, clear: Field, need: Need) -> Field:

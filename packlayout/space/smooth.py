@@ -1,36 +1,74 @@
 """Fewer corners and a shorter line, in continuous coordinates, kept only where bends fit and clearance stays."""
 
+from collections.abc import Callable
+
 import numpy as np
 
 from packlayout.model.geometry import Floats
 from packlayout.space.bends import Line, chord_points, fitted_length
 from packlayout.space.course import Course
 from packlayout.space.ends import End, Need
-from packlayout.space.lattice import Field
+from packlayout.space.lattice import Crowd, Field
 
 SMOOTH_MM = 1.5
 """Clearance beyond need that a shortcut must show between cell middles, before it is proven exactly."""
+ROUNDS, MORE_ROUNDS = 4, 24
+"""How many times corners are left out, one after the other; and where the line shuns places."""
+BEND_MM = 15.0
+"""What a bend is worth in length of a line that shuns places: it is not led round each cell (common practice, no source)."""
 MOST_CUT = 8
 """Corners left out at once when a line is shortened."""
 
 
-def smooth(course: Course, clear: Field, corners: Floats, need: Need, start: End, goal: End) -> Floats:
-    """Fewer corners and a shorter line, each change kept only where bends fit and clearance stays."""
-    best, length = corners, fitted_length(corners, need.bend_mm, need.straight_mm)
-    for _ in range(4):
+def smooth(
+    course: Course, clear: Field, corners: Floats, need: Need, start: End, goal: End, shun: Crowd | None = None,
+    holds: Callable[[Floats], bool] | None = None,
+) -> Floats:  # fmt: skip
+    """Fewer corners and a shorter line, each change kept only where bends fit and clearance stays.
+
+    Args:
+        course: Where cables may run.
+        clear: Clearance of its cells for this one, mm.
+        corners: (n, 3) of the line.
+        need: What the cable asks for.
+        start: One end.
+        goal: The other.
+        shun: How many times its length a line counts more in each cell, flat; None for nowhere.
+        holds: Whether a line keeps its clearance exactly, asked for each corner left out; None where the caller asks
+            for the whole line alone.
+    """
+    best, length = corners, _cost(course, corners, need, shun)
+    # a line that shuns places is made of many short pieces round them
+    for _ in range(ROUNDS if shun is None else MORE_ROUNDS):
         before = length
         for tried in _shortcuts(best):
-            found = fitted_length(tried, need.bend_mm, need.straight_mm)
+            found = _cost(course, tried, need, shun)
             if (
                 0 <= found < length - 0.5
                 and leaves(tried, start, goal)
                 and _seems_clear(course, clear, tried, need, start, goal)
+                and (holds is None or holds(tried))
             ):
                 best, length = tried, found
                 break
         if length > before - 1.0:
             break
-    return _drawn_in(course, clear, best, need, start, goal)
+    drawn = _drawn_in(course, clear, best, need, start, goal, shun)
+    return drawn if holds is None or holds(drawn) else best
+
+
+def _cost(course: Course, corners: Floats, need: Need, shun: Crowd | None) -> float:
+    """Length of the line through corners, more where it is shunned; -1 where its bends do not fit, mm."""
+    length = float(fitted_length(corners, need.bend_mm, need.straight_mm))
+    if length < 0 or shun is None:
+        return length
+    points = chord_points(
+        np.ascontiguousarray(corners), need.bend_mm, course.pitch_mm / 2, course.pitch_mm / 2
+    )
+    middles, steps = (points[1:] + points[:-1]) / 2, np.linalg.norm(np.diff(points, axis=0), axis=1)
+    cells = np.floor((middles - course.origin) / course.pitch_mm + 1e-9).astype(int)
+    flat = np.clip(cells, 0, np.array(course.clear.shape) - 1) @ course.grid.strides
+    return length + float(steps @ shun[flat]) + BEND_MM * (len(corners) - 2)
 
 
 def _shortcuts(corners: Floats) -> list[Floats]:
@@ -58,9 +96,11 @@ def leaves(corners: Floats, start: End, goal: End) -> bool:
     )
 
 
-def _drawn_in(course: Course, clear: Field, corners: Floats, need: Need, start: End, goal: End) -> Floats:
+def _drawn_in(
+    course: Course, clear: Field, corners: Floats, need: Need, start: End, goal: End, shun: Crowd | None
+) -> Floats:
     """Corners moved towards the line between their neighbours, as far as bends and clearance allow."""
-    best, length = corners, fitted_length(corners, need.bend_mm, need.straight_mm)
+    best, length = corners, _cost(course, corners, need, shun)
     for _ in range(6):
         before = length
         for k in range(1, len(best) - 1):
@@ -76,7 +116,7 @@ def _drawn_in(course: Course, clear: Field, corners: Floats, need: Need, start: 
                         float((aim - best[-1]) @ np.array(goal.direction)), need.straight_mm
                     )
                 tried[k] = best[k] + share * (aim - best[k])
-                found = fitted_length(tried, need.bend_mm, need.straight_mm)
+                found = _cost(course, tried, need, shun)
                 shorter = 0 <= found < length - 0.2 and leaves(tried, start, goal)
                 if shorter and _seems_clear(course, clear, tried, need, start, goal):
                     best, length = tried, found

@@ -29,7 +29,7 @@ def harness_sheets(study: Study, views: dict[str, View], heading: Heading) -> li
     sheet = Sheet("A3", "Cables and hoses")
     x0, _, x1, y1 = sheet.room
     box = block_box(sheet)
-    head = ("no.", "run", "kind", "mm²", "length", "clips")
+    head = ("no.", "run", "kind", "mm²", "length", "clips", "in conduit")
     rows = [_row(n, run) for n, run in enumerate(runs, start=1)]
     widths, tall = table_size(head, rows, 92.0)
     left = x1 - 4 - sum(widths)
@@ -50,6 +50,7 @@ def harness_sheets(study: Study, views: dict[str, View], heading: Heading) -> li
     add_table(sheet, left, y1 - 6, head, rows, name="runs", figures=frozenset((0, 4, 5)), widest=92.0)
     note(sheet, left, y1 - 6 - tall - 7, (
         "Lengths in mm along the middle line, port to port.",
+        "Thick: in conduit; its length to cut and its outside diameter, mm.",
         "All figures: cable-schedule.csv.",
         "High voltage: qualified people only.",
     ))  # fmt: skip
@@ -58,13 +59,27 @@ def harness_sheets(study: Study, views: dict[str, View], heading: Heading) -> li
 
 def _row(n: int, run: Run) -> tuple[str, ...]:
     size = f"{run.cores} × {run.area_mm2:g}" if run.cores else f"Ø {run.diameter_mm:g}"
-    return str(n), run.name, run.kind, size, number(run.length_mm, 0), str(run.clips)
+    return str(n), run.name, run.kind, size, number(run.length_mm, 0), str(run.clips), _conduit(run)
+
+
+def _conduit(run: Run) -> str:
+    cut = " + ".join(number(sleeve.line.length_mm, 0) for sleeve in run.sleeves)
+    return (
+        f"{cut} of Ø {run.sleeves[0].conduit.outside_mm:g}"
+        if run.sleeves
+        else "NONE FITS"
+        if run.conduit_mm
+        else ""
+    )
 
 
 def _draw_run(sheet: Sheet, placed: Placed, run: Run) -> None:
     assert run.line is not None, "only runs that were laid are drawn"
     points = [(float(x), float(y), float(z)) for x, y, z in run.line.points(_STEP_MM)]
     sheet.stroke(tuple(placed.seen(p) for p in points), "run")
+    for sleeve in run.sleeves:
+        covered = [(float(x), float(y), float(z)) for x, y, z in sleeve.line.points(_STEP_MM)]
+        sheet.stroke(tuple(placed.seen(p) for p in covered), "conduit")
 
 
 def _middle(run: Run) -> tuple[float, float, float]:

@@ -12,7 +12,7 @@ from packlayout.export.drawing.sheet import SIZES, Circle, Sheet, Stroke
 _LINES: dict[str, tuple[float, tuple[float, ...]]] = {
     "visible": (0.35, ()), "thin": (0.18, ()), "leader": (0.18, ()), "hidden": (0.18, (2.0, 1.0)),
     "phantom": (0.18, (6.0, 1.0, 0.5, 1.0, 0.5, 1.0)), "centre": (0.18, (6.0, 1.0, 0.5, 1.0)), "border": (0.7, ()),
-    "fold": (0.13, (1.0, 1.0)), "calibration": (0.5, ()), "run": (0.6, ()),
+    "fold": (0.13, (1.0, 1.0)), "calibration": (0.5, ()), "run": (0.6, ()), "conduit": (1.2, ()),
 }  # fmt: skip
 _MM = 72 / 25.4
 

@@ -10,6 +10,7 @@ from typing import Literal
 
 Line = Literal[
     "visible", "thin", "hidden", "phantom", "centre", "border", "leader", "fold", "calibration", "run",
+    "conduit",
 ]  # fmt: skip
 """Kinds of line after ISO 128-2: wide continuous, narrow continuous, narrow dashed, narrow with two dots, with one."""
 
