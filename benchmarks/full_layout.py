@@ -14,10 +14,10 @@ from packlayout.mass.ledger import base_items
 from packlayout.model.brief import Aims, Case
 from packlayout.model.geometry import MassItem
 from packlayout.placement.aims import targets
+from packlayout.placement.how_many import how_many
 from packlayout.placement.place import place
-from packlayout.placement.proof import crowded, no_room
 from packlayout.placement.result import Scored
-from packlayout.placement.solve import MOVES, first_valid, setting
+from packlayout.placement.solve import Deadline, setting
 from tests.generated import job_in, lofted_bay
 
 BALANCE = Aims(
@@ -32,19 +32,14 @@ def warm() -> None:
 
 
 def first_layout(case: Case, burden: tuple[MassItem, ...]) -> tuple[Scored | None, str]:
-    """The first layout that holds, on cells or close to walls, as `place` looks for it; else the proof of there being none.
+    """The first layout of the count wanted that holds, as `place` looks for it; else the proof of there being none.
 
     Returns:
-        The layout; and, where there is none, what leaves no room, empty where that is not proven.
+        The layout; and, where there is none, what the proof rests on, empty where there is no proof.
     """
     count = case.modules_wanted
-    found = first_valid(setting(case, burden, 0), count, MOVES[:1])
-    if found is not None:
-        return found, ""
-    if pitch := no_room(case, count):
-        others = ", ".join(crowded(case, count)) or "the modules alone"
-        return None, f"on points {pitch:g} mm apart: {others}"
-    return first_valid(setting(case, burden, 0, close=True), count), ""
+    fit = how_many(setting(case, burden, 0), burden, count, count, Deadline(None), lambda _: None)
+    return fit.first, fit.proven.basis if fit.proven and not fit.first else ""
 
 
 def balanced(case: Case, burden: tuple[MassItem, ...]) -> Case:

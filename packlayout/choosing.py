@@ -12,7 +12,7 @@ from packlayout.model.check import Check
 from packlayout.model.geometry import MassItem
 from packlayout.model.layout import Layout
 from packlayout.placement import aims
-from packlayout.placement.place import nearby
+from packlayout.placement.again import elsewhere, nearby
 from packlayout.placement.result import Scored
 from packlayout.placement.verify import check_layout
 from packlayout.stages import Framed, Progress, designed_for, frame_for, frame_items, outcome, wired
@@ -40,10 +40,12 @@ class Worked:
     wiring: Wiring | None
 
     @property
-    def faults(self) -> tuple[int, float]:
-        """Failed checks of the frame, then cables without a way."""
-        blocked = inf if self.wiring is None else sum(run.line is None for run in self.wiring.runs)
-        return sum(check.verdict == "fail" for check in self.framed.checks), blocked
+    def faults(self) -> tuple[int, float, float]:
+        """Failed checks of the frame, then cables without a way, then failed checks of cables."""
+        failed = _failed(self.framed.checks)
+        if self.wiring is None:
+            return failed, inf, inf
+        return failed, sum(run.line is None for run in self.wiring.runs), _failed(self.wiring.checks)
 
     @property
     def items(self) -> tuple[MassItem, ...]:
@@ -143,11 +145,31 @@ def choose(
     best: Chosen | None = None
     for row in islice(_worth_solving(case, drawn, progress), SOLVED):
         tried = wired_up(row.layout, designed_for(case, row.layout, progress), progress)
+        tried = _mended(case, tried, burden, progress)
         if best is None or tried.faults < best.worked.faults:
             best = Chosen(beside, row.scored, tried)
-        if best.worked.faults == (0, 0):
+        if not any(best.worked.faults):
             break
     return best
+
+
+def _mended(case: Case, tried: Worked, burden: tuple[MassItem, ...], progress: Progress) -> Worked:
+    """The same with one part put elsewhere, where all that is wrong is that its bracket finds no room; else as it was.
+
+    Whether a bracket finds room is known once sections are chosen: the place is looked for with these, and they are
+    then chosen anew, as for a layout that is given.
+    """
+    done = tried.framed.designed
+    if done is None or len(done.made.unborne) != 1 or tried.faults[0] != 1:
+        return tried
+    name = done.made.unborne[0][0]
+    for other in elsewhere(case, tried.layout, burden, name):
+        if _failed(frame_for(tried.framed.case, other).checks):
+            continue
+        progress(f"{name} put where its bracket finds room")
+        again = wired_up(other, designed_for(case, other, progress), progress)
+        return min(tried, again, key=lambda worked: worked.faults)
+    return tried
 
 
 @dataclass(frozen=True, slots=True)
@@ -169,7 +191,7 @@ class _Drawn:
 
 def _drawn(case: Case, scored: Scored, candidate: Scored, framed: Framed) -> _Drawn:
     legs = sum(member.length_mm for leg in framed.legs for member in leg.members)
-    failed = sum(check.verdict == "fail" for check in framed.checks)
+    failed = _failed(framed.checks)
     total = with_figures(case, scored, candidate.objectives).score + legs / LEG_MM
     return _Drawn(failed, (failed, scored.objectives.get(BLOCKED, 0.0), total), candidate.layout, scored)
 
@@ -184,10 +206,10 @@ def _worth_solving(case: Case, drawn: Sequence[_Drawn], progress: Progress) -> I
     lame: list[_Drawn] = []
     ranking = sorted(drawn, key=lambda row: row.rank)
     for row in ranking[:LOOKED]:
-        if _fails(check_layout(case, row.layout)):
+        if _failed(check_layout(case, row.layout)):
             continue
         framed = frame_for(case, row.layout)
-        if _fails(framed.checks):
+        if _failed(framed.checks):
             lame.append(row)
         elif wired_up(row.layout, framed, progress).faults[1]:
             blocked.append(row)
@@ -197,5 +219,5 @@ def _worth_solving(case: Case, drawn: Sequence[_Drawn], progress: Progress) -> I
     yield from blocked or lame or ranking[:1]
 
 
-def _fails(checks: Iterable[Check]) -> bool:
-    return any(check.verdict == "fail" for check in checks)
+def _failed(checks: Iterable[Check]) -> int:
+    return sum(check.verdict == "fail" for check in checks)

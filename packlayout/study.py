@@ -20,8 +20,9 @@ from packlayout.model.check import Check
 from packlayout.model.geometry import MassItem
 from packlayout.model.layout import Layout
 from packlayout.model.weighed import AsBuilt
+from packlayout.placement.again import refine
 from packlayout.placement.archive import beaten, titled
-from packlayout.placement.place import judge_layout, place, refine
+from packlayout.placement.place import judge_layout, place
 from packlayout.placement.result import Placed, Scored
 from packlayout.placement.verify import check_layout
 from packlayout.price import Price, price

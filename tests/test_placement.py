@@ -13,8 +13,9 @@ from packlayout.model.brief import Clearances, Fixed, PartOrder
 from packlayout.model.geometry import Box
 from packlayout.model.layout import Layout
 from packlayout.placement import aims
+from packlayout.placement.again import refine
 from packlayout.placement.forms import block_forms, block_margin, part_forms, reserve
-from packlayout.placement.place import judge_layout, place, refine, splits
+from packlayout.placement.place import judge_layout, place, splits
 from packlayout.placement.verify import check_layout
 from tests.bays import PARTS, job, part
 

@@ -8,8 +8,9 @@ from packlayout import choosing, study
 from packlayout.mass.ledger import base_items
 from packlayout.model.geometry import Box
 from packlayout.model.layout import Layout
+from packlayout.placement.again import refine
 from packlayout.placement.archive import structure
-from packlayout.placement.place import place, refine
+from packlayout.placement.place import place
 from packlayout.stages import silent
 from tests.bays import MOUNTS, job
 

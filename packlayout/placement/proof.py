@@ -37,7 +37,6 @@ MOST_THINGS = 12
 TINY = 1e-9
 
 
-@lru_cache(maxsize=512)
 def ruled_out(
     case: Case,
     split: tuple[int, ...],
@@ -57,13 +56,21 @@ def ruled_out(
     Returns:
         Step of the points or ranges on which it is proven, mm; nought where it is not.
     """
+    found = _on_points(case, split, held, parts)
+    return found or (standing_room(case, split, held, parts).step_mm if deep else 0.0)
+
+
+@lru_cache(maxsize=512)
+def _on_points(
+    case: Case, split: tuple[int, ...], held: Layout | None, parts: tuple[str, ...] | None
+) -> float:
     if case.brief.modules.loose:
         return 0.0
     for pitch in _pitches(case):
         job = _job(case, split, held, parts, pitch)
         if job is not None and not _open_ways(case, job, pitch):
             return pitch
-    return standing_room(case, split, held, parts).step_mm if deep else 0.0
+    return 0.0
 
 
 def _pitches(case: Case) -> list[float]:
@@ -126,7 +133,12 @@ def no_room(
 
 
 def limit(
-    case: Case, most: int, packed: int, held: Layout | None = None, parts: tuple[str, ...] | None = None
+    case: Case,
+    most: int,
+    packed: int,
+    held: Layout | None = None,
+    parts: tuple[str, ...] | None = None,
+    deep: bool = True,
 ) -> Bound | None:
     """The largest count above what is packed that is not proven to have no room, with what that rests on.
 
@@ -136,13 +148,14 @@ def limit(
         packed: Modules that are known to fit.
         held: A layout whose locked parts stay.
         parts: Names of the other parts that are placed; None: all.
+        deep: See `ruled_out`.
 
     Returns:
         None when not even `most` is proven to have none.
     """
     finest, count = 0.0, most
     while count > packed:
-        pitch = no_room(case, count, held, parts)
+        pitch = no_room(case, count, held, parts, deep)
         if not pitch:
             break
         finest, count = min(finest or pitch, pitch), count - 1

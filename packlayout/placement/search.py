@@ -37,7 +37,7 @@ def _by_need(things: Sequence[Entity], which: Sequence[int]) -> list[int]:
 
 def run_start(
     case: Case, things: Sequence[Entity], goal: aims.Targets, rng: np.random.Generator, block_form: int | None,
-    moves: int, tried: Together | None = None, sides_first: bool = True,
+    moves: int, tried: Together | None = None, sides_first: bool = True, fine: bool = True,
 ) -> tuple[Board | tuple[str, ...], Together | None]:  # fmt: skip
     """One start: insert all at their best places, or make room for all at once; then sweep.
 
@@ -53,6 +53,7 @@ def run_start(
         tried: What the search over sides made of the same things held to the same form, where that is known.
         sides_first: Whether room is made by the search over sides first, which always gives the same board, or by
             moving things, which gives many.
+        fine: Whether that search may look closer at what it leaves undecided, see `together`.
 
     Returns:
         The board with everything on it, or the names of what found no room; and what the search over sides made of
@@ -69,7 +70,7 @@ def run_start(
         # all at once: by the search over sides, or by moving things until none meet, or by the other of the two
         full = None if sides_first or (tried and tried.sure) else untangled(partial, rng, moves)
         if full is None:
-            tried = tried or together(case, held, goal)
+            tried = tried or together(case, held, goal, fine=fine)
             if tried.board is not None:
                 full = tried.board.copy()
             elif sides_first and not tried.sure:

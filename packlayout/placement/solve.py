@@ -4,7 +4,7 @@ Everything is counted in starts and rounds. Wall time is looked at between jobs 
 """
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache, partial
 from itertools import islice
 from time import monotonic
@@ -78,6 +78,7 @@ class Setting:
         held: Layout whose locked parts stay.
         seed: Of all chance.
         close: Whether things may stand close to walls, where cells are too coarse to tell.
+        fine: Whether, close to walls, what is left undecided is looked at closer (`closer`), which takes longer.
     """
 
     case: Case
@@ -88,6 +89,7 @@ class Setting:
     held: Layout | None
     seed: int
     close: bool = False
+    fine: bool = True
 
 
 def setting(
@@ -125,7 +127,7 @@ def shares(now: Setting, count: int, most: int | None = MOST_SPLITS) -> Iterator
         return
     every = sorted(splits(rest, max(1, blocks)), key=lambda s: (len(s), sum(_bulk(n) for n in s)))
     if most is None:
-        yield from (s for s in every if not now.close or not ruled_out(case, s, now.held))
+        yield from (s for s in every if not now.close or not ruled_out(case, s, now.held, deep=now.fine))
     else:
         # close to walls the cells prove nothing, but the points do
         grids = [points_in(case, s.zone)[0] for s in now.spaces] if now.close else now.spaces
@@ -176,7 +178,7 @@ def start_boards(
     tried: Together | None = None
     # at first free in all forms, until one stands or it is given up
     for _ in range(GIVE_UP if loose and starts > 1 else 1):
-        outcome, tried = run_start(case, things, now.goal, rng, None, moves, tried, starts == 1)
+        outcome, tried = run_start(case, things, now.goal, rng, None, moves, tried, starts == 1, now.fine)
         if isinstance(outcome, Board):
             boards.append(outcome)
             break
@@ -197,7 +199,9 @@ def start_boards(
             break
         if failed[form] > 1:
             continue
-        outcome, known[form] = run_start(case, things, now.goal, rng, form, MOVES[0], known[form], False)
+        outcome, known[form] = run_start(
+            case, things, now.goal, rng, form, MOVES[0], known[form], False, now.fine
+        )
         made = known[form]
         if isinstance(outcome, Board):
             boards.append(outcome)
@@ -359,15 +363,16 @@ def first_valid(
     Args:
         now: The setting.
         count: Modules.
-        moves: See `MOVES`.
+        moves: See `MOVES`; with the last of them all is looked at as closely as the setting allows.
         deadline: Looked at between ways of sharing out.
         failed: Filled with the ways of sharing out that came to nothing, and what found no room.
     """
     for n, most in enumerate(moves):
-        for split in shares(now, count, None):
+        turn = replace(now, fine=now.fine and n == len(moves) - 1)
+        for split in shares(turn, count, None):
             if deadline is not None and deadline.passed():
                 return None
-            boards, stuck = start_boards(now, split, 1, most)
+            boards, stuck = start_boards(turn, split, 1, most)
             good, _ = verified(now, boards, 1)
             if good:
                 return good[0]

@@ -18,8 +18,8 @@ from packlayout.placement.sides import FOUND, NONE, Before, Stand, sides, stand_
 
 CHOICES, MOST_THINGS = 4000, 14
 """Choices looked at, and things that this is tried with."""
-FINE = (6000,)
-"""Fine places tried in each range: first few, then many."""
+FINE = 6000
+"""Fine places tried in each range."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -43,6 +43,7 @@ def together(
     goal: aims.Targets,
     given: Sequence[Before] = (),
     choices: int = CHOICES,
+    fine: bool = True,
 ) -> Together:
     """A board with everything on it, or the proof that these anchors allow none.
 
@@ -56,21 +57,17 @@ def together(
         goal: Of the board.
         given: Sides that are settled before.
         choices: Most choices of a side looked at, for each way of sharing out what stands on a block.
+        fine: Whether fine places are tried, which takes longer.
     """
     if len(things) > MOST_THINGS:
         return Together(None, None, False)
     made = _on_anchors(case, things, [t.stands for t in things], goal, given, choices)
-    if made.board is not None or given or not all(s.anywhere for t in things for s in t.stands):
+    if made.board is not None or given or not fine or not all(s.anywhere for t in things for s in t.stands):
         return made
     # where the surfaces themselves were asked for places, the last millimetres may tell
-    for most in FINE:
-        sets = _fine(case, things, most)
-        if not all(sets):
-            continue
-        finer = _on_anchors(case, things, sets, goal, given, choices)
-        if finer.board is not None:
-            return finer
-    return made
+    sets = _fine(case, things)
+    finer = _on_anchors(case, things, sets, goal, given, choices) if all(sets) else made
+    return finer if finer.board is not None else made
 
 
 def _on_anchors(
@@ -109,7 +106,7 @@ def _on_anchors(
     return Together(None, near, sure and not wide)
 
 
-def _fine(case: Case, things: Sequence[Entity], most: int) -> list[tuple[Stand, ...]]:
+def _fine(case: Case, things: Sequence[Entity]) -> list[tuple[Stand, ...]]:
     """Fine places of all things in the ranges that `closer` leaves to them; none where there is a proof or too much."""
     if any(t.fixed and (t.order is None or t.order.fixed is None) for t in things):
         return [() for _ in things]  # what is held from another layout is not known here
@@ -118,12 +115,12 @@ def _fine(case: Case, things: Sequence[Entity], most: int) -> list[tuple[Stand, 
     every = named == tuple(name for _, name in named_orders(case))
     left = standing_room(case, split, None, None if every else named).sets
     return [
-        thing.stands if thing.fixed else _fine_stands(case, thing, ways, most)
+        thing.stands if thing.fixed else _fine_stands(case, thing, ways)
         for thing, ways in zip(things, left or [()] * len(things), strict=True)
     ]
 
 
-def _fine_stands(case: Case, thing: Entity, left: Sequence[Stand], most: int) -> tuple[Stand, ...]:
+def _fine_stands(case: Case, thing: Entity, left: Sequence[Stand]) -> tuple[Stand, ...]:
     """Those of one thing: in each range each form that takes its room."""
     on_line = thing.order is not None and thing.order.on_line is not None
     number = None if thing.order is None else case.brief.parts.index(thing.order)
@@ -136,7 +133,7 @@ def _fine_stands(case: Case, thing: Entity, left: Sequence[Stand], most: int) ->
             if form.size != way.size or key in seen:
                 continue
             seen.add(key)
-            at = fine_places(case, form, number, way.zone, low, high, most)
+            at = fine_places(case, form, number, way.zone, low, high, FINE)
             one = stand_at(f, way.zone, form.size, side_rooms(form, case.brief.clearances.parts_mm), at)
             made += [one] if one is not None else []
     return tuple(made)
