@@ -126,9 +126,9 @@ def too_tight(runs: Sequence[Mapping[str, Any]]) -> Iterator[str]:
 
 
 def conduits(wire: Mapping[str, Any]) -> list[dict[str, Any]]:
-    """Each piece of conduit as a run of its own, as thick as its outside; it ends at no port."""
+    """Each piece of conduit as a run of its own, as thick as its outside; it may end at the gland of the run's port."""
     return [
-        {"name": piece["name"], "of": run["name"], "from": "", "to": "", "diameter_mm": piece["outside_mm"],
+        {"name": piece["name"], "of": run["name"], "from": run["from"], "to": run["to"], "diameter_mm": piece["outside_mm"],
          "bend_mm": piece["bend_mm"], "path_mm": piece["path_mm"], "fixed_end": False}
         for run in wire["runs"] for piece in run["conduit_pieces"]
     ]  # fmt: skip

@@ -217,7 +217,8 @@ def test_conduit_is_a_tube_of_its_own_in_step_and_glb(tmp_path: Path) -> None:
 def test_conduit_in_the_schedule_the_bill_and_the_report(tmp_path: Path) -> None:
     found = made(SLEEVED, SENSE)
     assert found.layout is not None
-    found = replace(found, case=demo("quillon-estate/piano-tuner"))
+    stock = demo("quillon-estate/piano-tuner")
+    found = replace(found, case=replace(stock, parts={**stock.parts, **found.case.parts}))
     write_electrics(found, tmp_path, ())
     rows = list(csv.DictReader(io.StringIO((tmp_path / SCHEDULE).read_bytes().decode())))
     named = ("conduit", "conduit_pieces", "conduit_outside_mm", "conduit_cut_mm", "conduit_kg", "screen")

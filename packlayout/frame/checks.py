@@ -216,14 +216,9 @@ def _beside(box: Box, at: Vec, way: Vec) -> float:
 
 def _access(made: Generated, rooms: Sequence[Box]) -> list[Check]:
     """No tube may cross the room in front of a face that a hand must reach; studs are judged by the terminals."""
-    crossed = [
-        (m.name, room)
-        for m in made.frame.members
-        if STUD not in m.name
-        for room in rooms
-        if member_box(m).overlap_depth(room.grown(-0.01)) > 0
-    ]
-    names = sorted({name for name, _ in crossed})
+    inner = [room.grown(-0.01) for room in rooms]
+    boxes = [(m.name, member_box(m)) for m in made.frame.members if STUD not in m.name]
+    names = sorted({name for name, box in boxes if any(box.overlap_depth(room) > 0 for room in inner)})
     return [
         judge(
             "frame.access", "Tubes across access room", Measured(len(names)), 0, "max", "tubes",

@@ -28,6 +28,8 @@ CABLE_CAP_MM = 30.0
 SHARED_MM = 100.0
 """How far from its own port a cable may lie in another part's reach (common practice, no source)."""
 MOST_DEAR = 60
+EVERY_MM = 40.0
+"""Pieces of a cable from which others are kept by a price: coarse, since a few millimetres do not matter there."""
 WALLS = "the walls"
 """Name by which the surfaces of zones and ways are asked for exemption."""
 OUTSIDE_MM = -600.0
@@ -197,7 +199,7 @@ class Course:
                 continue
             found = np.full(tuple(s.stop - s.start for s in window), within_mm, dtype=np.float32)
             corner = np.array(self.origin) + np.array([s.start for s in window]) * self.pitch_mm
-            lower_to_line(found, cable.line, cable.radius_mm, corner, self.pitch_mm, within_mm)
+            lower_to_line(found, _evenly(cable.line), cable.radius_mm, corner, self.pitch_mm, within_mm)
             nearer = weight + np.ceil(weight * (within_mm - np.maximum(found, 0.0)) / max(within_mm, 1e-9))
             made[window] += np.where(found < within_mm, nearer, 0).astype(np.int32)
         return np.minimum(made.ravel(), MOST_DEAR).astype(np.uint8)
@@ -307,6 +309,13 @@ def _zone_depths(body: Surface, points: Floats, gap: float, cap: float, near: Fl
     inside[doubtful] = windings(body.mesh, points[within][doubtful]) > 0.5
     out[within[inside]] = np.minimum(found[inside] - gap, cap)
     return out
+
+
+def _evenly(line: Floats) -> Floats:
+    """Points of a line, `EVERY_MM` apart at the most: pieces of one length cost least, where a few mm do not matter."""
+    far = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(line, axis=0), axis=1))])
+    at = np.linspace(0.0, far[-1], int(far[-1] / EVERY_MM) + 2)
+    return np.stack([np.interp(at, far, line[:, k]) for k in range(3)], axis=1)
 
 
 def _vec(v: Floats) -> Vec:

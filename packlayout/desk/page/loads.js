@@ -5,7 +5,6 @@ import { desk, loadsOf, on, outdated } from "./store.js";
 
 const ENDS = ["Front axle", "Rear axle"];
 const CORNERS = ["Front left", "Front right", "Rear left", "Rear right"];
-let announced = "";
 
 function bar(value, limit, scale) {
   const node = el("div", { class: "bar", "aria-hidden": "true" });
@@ -118,9 +117,8 @@ function announce() {
   const words = `${desk.state.done}. Front axle ${figure(now.axle[0][0])} kg, rear axle ${figure(now.axle[1][0])} kg. ${
     fails === 0 ? "No check fails." : fails === 1 ? "1 check fails." : `${fails} checks fail.`
   }`;
-  if (words === announced) return;
-  announced = words;
-  byId("live").textContent = words;
+  // what was said in between, of a step or a choice, is no reason to keep silent about the loads
+  if (words !== byId("live").textContent) byId("live").textContent = words;
 }
 
 export function startLoads() {
