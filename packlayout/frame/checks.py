@@ -114,26 +114,26 @@ def _clear(case: Case, layout: Layout, made: Generated) -> list[Check]:
     for p in made.frame.plates:
         pieces.append((p.name, p.group, group_zone[p.group], plate_mesh(p)))
     walls = {zone: _standing(f"the surface of {zone}", case.zones[zone]) for zone in set(zone_of.values())}
-    parts = [solid(p.name, box_mesh(p.box)) for p in layout.placements]
+    parts = [(p.box, solid(p.name, box_mesh(p.box))) for p in layout.placements]
     c, own = case.brief.clearances, case.brief.frame.clearance_mm
     limit_of = {"solid": own, "moving": c.moving_mm, "hot": c.hot_mm}
+    bounds = {k.name: case.keep_outs[k.name].bounds for k in case.vehicle.keep_outs}
     body: list[Gap] = []
     keep: dict[str, list[Gap]] = {"solid": [], "moving": [], "hot": []}
     near: list[Gap] = []
     for name, group, zone, mesh in pieces:
-        piece = solid(name, mesh)
+        piece, around = solid(name, mesh), mesh.bounds
         if group not in bolted:
             body.append(gap(piece, walls[zone]))
         close = [
-            s for s in parts
-            if s.mesh.bounds.distance(mesh.bounds) < 30.0 and s.name not in own_parts.get(group, ())
-        ]  # fmt: skip
+            s for box, s in parts if box.distance(around) < 30.0 and s.name not in own_parts.get(group, ())
+        ]
         found = nearest(piece, close)
         if found is not None:
             near.append(found)
         for k in case.vehicle.keep_outs:
             other = case.keep_outs[k.name]
-            if other.bounds.distance(mesh.bounds) < limit_of[k.kind] + 50.0:
+            if bounds[k.name].distance(around) < limit_of[k.kind] + 50.0:
                 keep[k.kind].append(gap(piece, _standing(k.name, other)))
     basis = "clearance set by the brief"
     checks = _smallest("frame.clear.body", "Frame to the body", body, own, basis)
