@@ -1,6 +1,8 @@
 """One run laid among those that are there: with room for its conduit, gently bent, thicker while it loses too much."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from functools import reduce
 
 import numpy as np
 
@@ -10,6 +12,7 @@ from packlayout.electrical.sleeves import conduit_for
 from packlayout.electrical.wanted import Wanted
 from packlayout.model.brief import Case
 from packlayout.model.electrics import CableSize, CableTable, Conduit, ElectricalRules
+from packlayout.model.geometry import Floats
 from packlayout.space.course import MOST_DEAR, Course, stretches
 from packlayout.space.lattice import Crowd
 from packlayout.space.routes import Need, NoRoute, Route, route
@@ -65,27 +68,25 @@ class Shop:
         return made if apart is None else np.minimum(made + apart, MOST_DEAR).astype(np.uint8)
 
 
-def with_run(course: Course, run: Run, need: Need) -> Course:
-    """The course with a run in it, and with its conduit where it lies in one."""
+def _thick(course: Course, run: Run, need: Need) -> Iterator[tuple[Floats, float]]:
+    """Points of the middle line of a run with its radius, then of each piece of it in conduit with that one's, mm."""
     assert run.line is not None
     line = run.line.chords()
-    made = course.with_cable(run.name, line, need.radius_mm)
+    yield line, need.radius_mm
     if need.sleeve_mm and run.conduit:
         inside = course.sleeved(line)
         for begin, end in stretches(inside[1:] | inside[:-1]):
-            made = made.with_cable(run.name, line[begin : end + 1], need.radius_mm + need.sleeve_mm)
-    return made
+            yield line[begin : end + 1], need.radius_mm + need.sleeve_mm
+
+
+def with_run(course: Course, run: Run, need: Need) -> Course:
+    """The course with a run in it, and with its conduit where it lies in one."""
+    return reduce(lambda made, piece: made.with_cable(run.name, *piece), _thick(course, run, need), course)
 
 
 def met_by(course: Course, run: Run, need: Need) -> tuple[str, ...]:
     """Names of the cables laid that a run would touch, or its conduit where it lies in one."""
-    assert run.line is not None
-    line = run.line.chords()
-    met = list(course.met(line, need.radius_mm))
-    if need.sleeve_mm and run.conduit:
-        inside = course.sleeved(line)
-        for begin, end in stretches(inside[1:] | inside[:-1]):
-            met += course.met(line[begin : end + 1], need.radius_mm + need.sleeve_mm)
+    met = (name for line, radius in _thick(course, run, need) for name in course.met(line, radius))
     return tuple(dict.fromkeys(met))
 
 

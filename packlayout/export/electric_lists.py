@@ -13,6 +13,7 @@ from packlayout.export.pack import Made
 from packlayout.export.svg import svg
 from packlayout.study import Study
 
+WANTS_CONDUIT = "WANTS CONDUIT"  # of a run that is laid without the conduit it is to have
 SCHEDULE = "cable-schedule.csv"
 GAUGE, SPEEDOMETER = "gauge-table", "speedometer-table"
 GAUGE_CURVE = "gauge-curve.svg"
@@ -69,7 +70,7 @@ def schedule_rows(wiring: Wiring) -> list[tuple[str, ...]]:
 
 def _row(run: Run) -> tuple[str, ...]:
     laid = run.line is not None
-    remark = f"in conduit {run.conduit}" if run.conduit else "WANTS CONDUIT" if run.conduit_mm else ""
+    remark = f"in conduit {run.conduit}" if run.conduit else WANTS_CONDUIT if run.conduit_mm else ""
     if run.blocked is not None:
         remark = f"NO WAY: {run.blocked.why}; {run.blocked.remedy}".removesuffix("; ")
     return (

@@ -73,9 +73,13 @@ def how_many(
                 continue
             if effort == 1:
                 most = min(most, upper_bound(now.case, fit.packed).modules)
-            counts = range(most, max(fit.packed, least - 1), -1)
-            if effort < 2:
-                counts = range(most, most - 1, -1) if not effort else counts[top == most :]
+            lowest = max(fit.packed, least - 1)
+            if effort == 0:
+                counts = range(most, most - 1, -1)
+            elif effort == 1:
+                counts = range(min(most, top - 1), lowest, -1)  # the first was looked for before
+            else:
+                counts = range(most, lowest, -1)
             fit = _harder(fit, burden, counts, effort > 1, deadline, progress)
     except KeyboardInterrupt:
         deadline.stopped = "interrupted"

@@ -167,7 +167,7 @@ def limit(
         count,
         f"{count + 1} modules in up to {case.brief.modules.blocks_at_most} blocks{others} leave each other no room, "
         "wherever they stand: each choice of which stands before, beside or below the other ends with a thing that "
-        f"has no place over optimistic points {finest:g} mm apart at the finest",
+        f"has no place over optimistic points, or ranges, {finest:g} mm apart at the finest",
     )
 
 

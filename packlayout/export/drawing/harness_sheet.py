@@ -8,6 +8,7 @@ from packlayout.export.drawing.placing import BETWEEN, Placed, draw, in_words, t
 from packlayout.export.drawing.sheet import Sheet
 from packlayout.export.drawing.tables import add_table, table_size
 from packlayout.export.drawing.views import SIDE, TOP, View
+from packlayout.export.electric_lists import WANTS_CONDUIT
 from packlayout.export.figures import number
 from packlayout.export.tree import laid_runs
 from packlayout.study import Study
@@ -63,14 +64,10 @@ def _row(n: int, run: Run) -> tuple[str, ...]:
 
 
 def _conduit(run: Run) -> str:
+    if not run.sleeves:
+        return WANTS_CONDUIT if run.conduit_mm else ""
     cut = " + ".join(number(sleeve.line.length_mm, 0) for sleeve in run.sleeves)
-    return (
-        f"{cut} of Ø {run.sleeves[0].conduit.outside_mm:g}"
-        if run.sleeves
-        else "NONE FITS"
-        if run.conduit_mm
-        else ""
-    )
+    return f"{cut} of Ø {run.sleeves[0].conduit.outside_mm:g}"
 
 
 def _draw_run(sheet: Sheet, placed: Placed, run: Run) -> None:
