@@ -226,6 +226,14 @@ def test_what_does_not_agree(workshop: Workshop, old: str, new: str, fault: str)
     assert [line for line in found if line.startswith(fault)], found
 
 
+def test_a_count_out_of_range_names_the_range(workshop: Workshop) -> None:
+    brief = swapped(BRIEF, "design_code: plain", "design_code: plain\nwiring: {strings: 0}")
+    assert told(workshop, {BRIEF_FILE: brief}) == [
+        f"{BRIEF_FILE}:3: wiring.strings: 0; allowed: a whole number, 1 to 20: Strings in parallel; the number of "
+        "modules is a multiple of it."
+    ]
+
+
 @pytest.mark.parametrize(
     ("conduit", "fault"),
     [

@@ -179,13 +179,17 @@ class _Book:
             return ", ".join(str(value) for value in node.get("enum", [node.get("const")]))
         if node.get("type") == "array" and node.get("minItems", 0) != node.get("maxItems"):
             return self._describe_list(node)
-        if "description" in node:
-            return str(node["description"])
+        kind, said = node.get("type"), node.get("description")
+        if kind == "integer" and "minimum" in node:
+            # what it is does not tell how much of it may be
+            range_ = f"a whole number, {node['minimum']} to {node.get('maximum', 'any')}"
+            return f"{range_}: {said}" if said else range_
+        if said:
+            return str(said)
         if "anyOf" in node:
             return " or ".join(
                 self._describe(member) for member in node["anyOf"] if member.get("type") != "null"
             )
-        kind = node.get("type")
         if kind == "array":
             return self._describe_list(node)
         if kind == "string":
@@ -193,7 +197,7 @@ class _Book:
                 f"text of {node.get('minLength', 0)} to {node.get('maxLength', 'any number of')} characters"
             )
         if kind == "integer":
-            return f"a whole number, {node.get('minimum', 'any')} to {node.get('maximum', 'any')}"
+            return "a whole number"
         if kind == "object":
             return "fields with text"
         plain = {"boolean": "true or false", "number": "a number"}
