@@ -224,6 +224,7 @@ def test_conduit_in_the_schedule_the_bill_and_the_report(tmp_path: Path) -> None
     named = ("conduit", "conduit_pieces", "conduit_outside_mm", "conduit_cut_mm", "conduit_kg", "screen")
     assert [rows[0][k] for k in named] == ["corrugated 29", "2", "34.5", "300 + 194", "0.032", ""]
     assert [rows[1][k] for k in named] == ["", "", "", "", "", "d"]
+    assert [rows[1][k] for k in ("load_a", "ampacity_a", "fuse_a", "drop_v")] == ["", "", "", ""]
     cables = {row.what: row for row in bill(found).rows if row.sort in ("cable", "conduit")}
     assert list(cables) == ["cable 35 mm2", "signal cable 4 x 0.5 mm2", "conduit corrugated 29"]
     tube = cables["conduit corrugated 29"]

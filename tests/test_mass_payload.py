@@ -11,6 +11,7 @@ from packlayout.errors import GeometryError
 from packlayout.mass.waterfall import waterfall
 from packlayout.mass.weigh import weigh
 from packlayout.model.brief import LoadState, PartOrder
+from packlayout.model.geometry import MassItem, exact_point
 from packlayout.model.layout import Layout, Placement
 from packlayout.model.vehicle import BoxShape, Zone
 from packlayout.units import Measured
@@ -116,6 +117,21 @@ def test_the_ledger_as_steps() -> None:
         ("Module x 4", 96), ("Motor", 55), ("frame", 7),
     ]  # fmt: skip
     assert steps[-1].total_kg == pytest.approx(found.state("converted kerb").mass.value)
+
+
+def test_what_is_too_light_to_show_is_one_step() -> None:
+    made = case(vehicle=vehicle(**EXACT))
+    light = tuple(
+        MassItem(f"clip {n}", Measured(0.03), exact_point((0, 0, 0)), "added", (1.0, 1.0, 1.0), "test")
+        for n in range(3)
+    )
+    ledger = weigh(made, layout(), frame_items()).ledger
+    told = {s.name: s.change_kg for s in waterfall(made, layout(), (*ledger, *light))}
+    assert told["3 under 0.05 kg each"] == pytest.approx(0.09)
+    assert not any(name.startswith("clip") for name in told)
+    alone = waterfall(made, layout(), (*ledger, light[0]))
+    assert "clip 0" in [s.name for s in alone]
+    assert alone[-1].total_kg == pytest.approx(sum(item.mass.value for item in (*ledger, light[0])))
 
 
 def test_a_full_load_of_the_brief_takes_the_place_of_ours() -> None:

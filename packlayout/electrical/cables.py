@@ -82,6 +82,11 @@ class Run:
         return self.line.length_mm if self.line is not None else 0.0
 
     @property
+    def carries(self) -> bool:
+        """Whether it carries power; a hose does not, and the current of a signal is not worth telling."""
+        return self.cores > 0 and self.kind != "signal"
+
+    @property
     def sleeved_mm(self) -> float:
         """Length of its conduit."""
         return sum(sleeve.line.length_mm for sleeve in self.sleeves)

@@ -26,7 +26,7 @@ def check_runs(case: Case, runs: Sequence[Run]) -> tuple[Check, ...]:
         made.append(_way_check(run))
         if run.kind == "signal" and run.line is not None:
             made.append(_apart_check(rules, run, runs))
-        elif run.cores and run.line is not None:
+        elif run.carries and run.line is not None:
             made += [_current_check(run, case.brief.wiring.ambient_degc), _drop_check(rules, run)]
         if run.conduit_mm > 0 and rules.conduits:
             made.append(_conduit_check(rules, run))

@@ -138,7 +138,7 @@ def wire_lines(wiring: Wiring | None) -> list[str]:
     pack = wiring.pack
     rows = [
         (run.name, f"{run.cores} x {run.area_mm2:g}" if run.cores else "hose", f"{run.length_mm / 1000:.2f}",
-         f"{run.drop_v:.2f}" if run.cores else "", f"{run.mass.value:.2f}", str(run.clips),
+         f"{run.drop_v:.2f}" if run.carries else "", f"{run.mass.value:.2f}", str(run.clips),
          "" if run.line is not None else "NO WAY")
         for run in wiring.runs
     ]  # fmt: skip

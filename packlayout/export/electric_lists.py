@@ -95,7 +95,7 @@ def _conduit(run: Run) -> tuple[str, ...]:
 
 
 def _amps(run: Run) -> tuple[str, ...]:
-    if not run.cores:
+    if not run.carries:
         return ("",) * 4
     fuse = "" if run.fuse_a is None else f"{run.fuse_a:g}"
     return (

@@ -141,8 +141,8 @@ def _row(run: Run) -> tuple[str, ...]:
         f"{run.name}\n{ends}", run.kind,
         core or f"Ø {run.diameter_mm:g} hose", number(run.length_mm / 1000, 2) if laid else "no way",
         number(run.line.radius_mm, 0) if run.line is not None else "",
-        number(run.load_a, 0) if run.cores else "", number(run.ampacity_a, 0) if run.cores else "",
-        "" if run.fuse_a is None else f"{run.fuse_a:g}", number(run.drop_v, 2) if run.cores and laid else "",
+        number(run.load_a, 0) if run.carries else "", number(run.ampacity_a, 0) if run.carries else "",
+        "" if run.fuse_a is None else f"{run.fuse_a:g}", number(run.drop_v, 2) if run.carries and laid else "",
         str(run.clips) if laid else "", number(run.conduit_mm / 1000, 2) if laid and run.conduit_mm else "",
         figure(run.mass, 2) if laid else "",
     )  # fmt: skip

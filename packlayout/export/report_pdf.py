@@ -33,6 +33,8 @@ from packlayout.study import Study
 REPORT_PDF = "report.pdf"
 _MM = 72 / 25.4
 _WIDE = 180 * _MM
+_LONG_WORD, _BROKEN_WORD = 95.0, 60.0
+"""As wide as a column gets for its longest word: where there is room, and where there is none, points."""
 _LEAST_UNDER_HEAD = 35 * _MM
 _TALLEST = 235 * _MM
 _VERDICTS = {"pass": "#00664a", "fail": "#a80036", "marginal": "#7a5200", "unknown": "#4b4f56"}
@@ -265,7 +267,7 @@ def _widths(table: Table, style: str) -> list[float]:
     def word(text: str, *, bold: bool = False) -> float:
         return max((width(w, bold=bold) for w in text.split()), default=7.0)
 
-    whole, least = [], []
+    whole, figures, words = [], [], []
     for k, name in enumerate(table.head):
         cells = [
             f"{'■ ' if table.colours and k == 1 else ''}{row[k]}{'xx' if k == table.verdicts else ''}"
@@ -275,9 +277,16 @@ def _widths(table: Table, style: str) -> list[float]:
         head_word = word(name, bold=True)
         whole.append(max(body, min(width(name, bold=True), 1.6 * head_word)))
         fixed = k in table.figures or k == table.verdicts
-        least.append(max(head_word, body if fixed else min(max(word(c) for c in cells), 60.0)))
+        figures.append(max(head_word, body if fixed else 0.0))
+        words.append(0.0 if fixed else max(word(c) for c in cells))
     if sum(whole) <= _WIDE:
         return whole
+    # a word is broken only where there is no room for it
+    least = list(figures)
+    for longest in (_LONG_WORD, _BROKEN_WORD):
+        least = [max(f, min(w, longest)) for f, w in zip(figures, words, strict=True)]
+        if sum(least) < _WIDE:
+            break
     # what is over the least is shared out to those that want more
     room = _WIDE - sum(least)
     if room <= 0:

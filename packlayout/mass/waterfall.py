@@ -7,13 +7,16 @@ from packlayout.model.brief import Case
 from packlayout.model.geometry import MassItem, MassKind
 from packlayout.model.layout import Layout
 
+SMALL_KG = 0.05
+"""Less than this is a nought in a chart that tells tenths."""
+
 
 @dataclass(frozen=True, slots=True)
 class Step:
     """One step.
 
     Attributes:
-        name: What comes or goes; several of one part are one step.
+        name: What comes or goes; several of one part are one step, and so are things too light to show.
         kind: Which stage it comes from.
         change_kg: Negative for what is taken out.
         total_kg: Afterwards.
@@ -47,12 +50,25 @@ def waterfall(case: Case, layout: Layout, ledger: tuple[MassItem, ...]) -> tuple
             name = "frame" if item.kind == "frame" else parts.get(item.name, item.name)
             kind, count, kg = lines.get(name, (item.kind, 0, 0.0))
             lines[name] = (kind, count + 1, kg + item.mass.value)
-        for name, (kind, count, kg) in sorted(lines.items(), key=lambda line: -abs(line[1][2])):
+        for name, (kind, count, kg) in sorted(_gathered(lines).items(), key=lambda line: -abs(line[1][2])):
             total += kg
             steps.append(
                 Step(f"{name} x {count}" if count > 1 and group == _PARTS else name, kind, kg, total)
             )
     return tuple(steps)
+
+
+def _gathered(lines: dict[str, tuple[MassKind, int, float]]) -> dict[str, tuple[MassKind, int, float]]:
+    """Lines of one group, those too light to show as one; a single one stays as it is."""
+    light = {name: line for name, line in lines.items() if abs(line[2]) < SMALL_KG}
+    if len(light) < 2:
+        return lines
+    kind = next(iter(light.values()))[0]
+    heavy = {name: line for name, line in lines.items() if name not in light}
+    return {
+        **heavy,
+        f"{len(light)} under {SMALL_KG:g} kg each": (kind, 1, sum(kg for _, _, kg in light.values())),
+    }
 
 
 _PARTS = 3
