@@ -88,6 +88,7 @@ def main() -> None:
         kinds.append(float(len(usual[0].layouts)))
         best = [p.layouts[0].score for p in usual]
         spreads.append(100 * (max(best) - min(best)) / min(best))
+        print(f"    {kinds[-1]:.0f} layouts, sum {min(best):.3f} to {max(best):.3f}", flush=True)
     line(
         f"{args.modules} modules and hardware, bays not proven impossible",
         f"{found} of {possible} found",

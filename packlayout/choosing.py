@@ -1,66 +1,26 @@
 """Which of the layouts offered is taken: set side by side, their frames drawn, the best of them solved and wired."""
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import islice
-from math import inf
 
-from packlayout.drive.shaft import shaft
-from packlayout.electrical.wire import Wiring
+from packlayout.mending import Worked, failures, mended, wired_up
 from packlayout.model.brief import Case
-from packlayout.model.check import Check
 from packlayout.model.geometry import MassItem
 from packlayout.model.layout import Layout
 from packlayout.placement import aims
-from packlayout.placement.again import elsewhere, nearby
+from packlayout.placement.again import nearby
 from packlayout.placement.result import Scored
 from packlayout.placement.verify import check_layout
-from packlayout.stages import Framed, Progress, designed_for, frame_for, frame_items, outcome, wired
+from packlayout.stages import Framed, Progress, designed_for, frame_for, outcome
 
 SHIFTED_LAYOUTS = 2
 SHIFTS = 16
-SOLVED = 4
+SOLVED, MENDED = 4, 2
+"""So many layouts are solved until one holds, and of so many of them parts are put elsewhere."""
 LOOKED = 12
 BLOCKED = "cables_without_way"
 LEG_MM = 300.0  # this much leg weighs as much as one unit of the aims, 10 kg on an axle (common practice, no source)
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Worked:
-    """A layout with its frame and its cables, before it is weighed.
-
-    Attributes:
-        layout: Where the parts stand.
-        framed: Its frame, as judged.
-        wiring: Its cables; None while the frame fails, since cables round a frame that cannot be mean nothing.
-    """
-
-    layout: Layout
-    framed: Framed
-    wiring: Wiring | None
-
-    @property
-    def faults(self) -> tuple[int, float, float]:
-        """Failed checks of the frame, then cables without a way, then failed checks of cables."""
-        failed = _failed(self.framed.checks)
-        if self.wiring is None:
-            return failed, inf, inf
-        return failed, sum(run.line is None for run in self.wiring.runs), _failed(self.wiring.checks)
-
-    @property
-    def items(self) -> tuple[MassItem, ...]:
-        """What frame, cables and propeller shaft weigh."""
-        turning = shaft(self.framed.case, self.layout)
-        return (
-            *frame_items(self.framed),
-            *(self.wiring.items if self.wiring is not None else ()),
-            *(turning.items if turning is not None else ()),
-        )
-
-    @property
-    def mass_kg(self) -> float:
-        """Of all its items."""
-        return sum(item.mass.value for item in self.items)
 
 
 def side_by_side(
@@ -87,15 +47,6 @@ def with_figures(case: Case, scored: Scored, more: Mapping[str, float]) -> Score
     """A layout with more figures, which count in its score."""
     figures = {**scored.objectives, **more}
     return replace(scored, objectives=figures, score=aims.score(case, figures))
-
-
-def wired_up(layout: Layout, framed: Framed, progress: Progress) -> Worked:
-    """A layout with its frame, and its cables when the frame holds; why a cable finds no way is not looked for."""
-    worked = Worked(layout, framed, None)
-    if worked.faults[0]:
-        return worked
-    progress("routing cables")
-    return replace(worked, wiring=wired(framed.case, layout, framed, reasons=False))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -143,33 +94,15 @@ def choose(
             ]
     progress(f"{len(drawn)} frames drawn")
     best: Chosen | None = None
-    for row in islice(_worth_solving(case, drawn, progress), SOLVED):
+    for number, row in enumerate(islice(_worth_solving(case, drawn, progress), SOLVED)):
         tried = wired_up(row.layout, designed_for(case, row.layout, progress), progress)
-        tried = _mended(case, tried, burden, progress)
+        if number < MENDED:
+            tried = mended(case, tried, burden, progress)
         if best is None or tried.faults < best.worked.faults:
             best = Chosen(beside, row.scored, tried)
         if not any(best.worked.faults):
             break
     return best
-
-
-def _mended(case: Case, tried: Worked, burden: tuple[MassItem, ...], progress: Progress) -> Worked:
-    """The same with one part put elsewhere, where all that is wrong is that its bracket finds no room; else as it was.
-
-    Whether a bracket finds room is known once sections are chosen: the place is looked for with these, and they are
-    then chosen anew, as for a layout that is given.
-    """
-    done = tried.framed.designed
-    if done is None or len(done.made.unborne) != 1 or tried.faults[0] != 1:
-        return tried
-    name = done.made.unborne[0][0]
-    for other in elsewhere(case, tried.layout, burden, name):
-        if _failed(frame_for(tried.framed.case, other).checks):
-            continue
-        progress(f"{name} put where its bracket finds room")
-        again = wired_up(other, designed_for(case, other, progress), progress)
-        return min(tried, again, key=lambda worked: worked.faults)
-    return tried
 
 
 @dataclass(frozen=True, slots=True)
@@ -191,7 +124,7 @@ class _Drawn:
 
 def _drawn(case: Case, scored: Scored, candidate: Scored, framed: Framed) -> _Drawn:
     legs = sum(member.length_mm for leg in framed.legs for member in leg.members)
-    failed = _failed(framed.checks)
+    failed = failures(framed.checks)
     total = with_figures(case, scored, candidate.objectives).score + legs / LEG_MM
     return _Drawn(failed, (failed, scored.objectives.get(BLOCKED, 0.0), total), candidate.layout, scored)
 
@@ -206,18 +139,19 @@ def _worth_solving(case: Case, drawn: Sequence[_Drawn], progress: Progress) -> I
     lame: list[_Drawn] = []
     ranking = sorted(drawn, key=lambda row: row.rank)
     for row in ranking[:LOOKED]:
-        if _failed(check_layout(case, row.layout)):
+        if failures(check_layout(case, row.layout)):
             continue
         framed = frame_for(case, row.layout)
-        if _failed(framed.checks):
+        if failures(framed.checks):
             lame.append(row)
-        elif wired_up(row.layout, framed, progress).faults[1]:
+        elif _surely_blocked(row) or wired_up(row.layout, framed, progress).faults[1]:
             blocked.append(row)
         else:
             yield row
-    # round a frame with other sections cables may find a way after all; a frame without a leg stays without
-    yield from blocked or lame or ranking[:1]
+    # round a frame with other sections, or with a part put elsewhere, cables and brackets may find room after all
+    yield from (*blocked, *lame) or ranking[:1]
 
 
-def _failed(checks: Iterable[Check]) -> int:
-    return sum(check.verdict == "fail" for check in checks)
+def _surely_blocked(row: _Drawn) -> bool:
+    """Whether cables of a layout find no way even one by one: what is known of it, not of what it is a shift of."""
+    return row.layout is row.scored.layout and row.scored.objectives.get(BLOCKED, 0.0) > 0

@@ -7,7 +7,7 @@ from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 from math import inf
 
-from packlayout.choosing import BLOCKED, Worked, choose, wired_up, with_figures
+from packlayout.choosing import BLOCKED, choose, with_figures
 from packlayout.drive.drive import Driving
 from packlayout.electrical.wire import Wiring
 from packlayout.errors import GeometryError
@@ -15,6 +15,7 @@ from packlayout.mass.as_built import as_built
 from packlayout.mass.ledger import base_items
 from packlayout.mass.weigh import weigh
 from packlayout.mass.weighing import Comparison, Weighing
+from packlayout.mending import Worked, wired_up
 from packlayout.model.brief import Case
 from packlayout.model.check import Check
 from packlayout.model.geometry import MassItem

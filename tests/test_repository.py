@@ -98,6 +98,7 @@ def test_the_import_ladder_is_held(project: dict[str, Any]) -> None:
         {"screening"},
         {"study"},
         {"choosing"},
+        {"mending"},
         {"stages"},
         {"placement", "frame", "electrical", "drive", "price"},
         {"space", "mass"},

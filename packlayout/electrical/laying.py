@@ -60,10 +60,15 @@ def lay(
         _stubs(course, [asked[k] for k in order], [needs[k].radius_mm for k in order]),
         frozenset(asked[k].name for k in order if asked[k].kind in LIVE),
     )
-    made, course_laid = _one_after_the_other(shop, course, asked, sizes, order, reasons, sleeved=True)
-    if any(run.line is None for run in made.values()):
+    nowhere: dict[int, Run] = {}
+    made, course_laid = _one_after_the_other(
+        shop, course, asked, sizes, order, reasons, nowhere, sleeved=True
+    )
+    if _stuck(made) > len(nowhere):
         # a run never goes without its way for the conduit of another
-        other, other_course = _one_after_the_other(shop, course, asked, sizes, order, reasons, sleeved=False)
+        other, other_course = _one_after_the_other(
+            shop, course, asked, sizes, order, reasons, nowhere, sleeved=False
+        )
         if _stuck(other) < _stuck(made):
             made, course_laid = other, other_course
     course = course_laid
@@ -80,7 +85,7 @@ def _stuck(made: Mapping[int, Run]) -> int:
 
 def _one_after_the_other(
     shop: Shop, course: Course, asked: Mapping[int, Wanted], sizes: Sequence[CableSize | None], order: Sequence[int],
-    reasons: bool, *, sleeved: bool,
+    reasons: bool, nowhere: dict[int, Run], *, sleeved: bool,
 ) -> tuple[dict[int, Run], Course]:  # fmt: skip
     """All runs by number, and the course with them in it.
 
@@ -91,16 +96,22 @@ def _one_after_the_other(
         sizes: Cable of each to begin with.
         order: Numbers, the first to be laid first.
         reasons: Find out how much is missing where a run finds no way.
+        nowhere: Runs without a way even where no other lies, which are not looked for again; added to.
         sleeved: Others are taken up for a run that is left without its conduit, not only for one without a way.
     """
     number = {asked[k].name: k for k in order}
     made: dict[int, Run] = {}
     taken_up: Counter[int] = Counter()
-    waiting = deque(order)
+    waiting = deque(k for k in order if k not in nowhere)
     hopeless: set[int] = set()
     while waiting:
         k = waiting.popleft()
         run, need = laid(shop, course, asked[k], sizes[k])
+        if run.line is None:
+            alone = laid(shop, course.cleared, asked[k], sizes[k])[0] if course.laid else run
+            if alone.line is None:
+                nowhere[k] = alone
+                continue
         if (run.line is None or (sleeved and bare(shop, run))) and course.laid and k not in hopeless:
             movable = {cable.name: taken_up[number[cable.name]] for cable in course.laid if not cable.fixed}
             through, _ = laid(shop, course.cleared, asked[k], sizes[k], course, movable)
@@ -122,10 +133,11 @@ def _one_after_the_other(
         made[k] = run
         if run.line is not None:
             course = with_run(course, run, need)
+    made |= nowhere
     for k in order:
         if made[k].line is not None:
             continue
-        if k not in hopeless:  # what stood in its way may lie elsewhere by now
+        if k not in hopeless | nowhere.keys():  # what stood in its way may lie elsewhere by now
             run, need = laid(shop, course, asked[k], sizes[k])
             made[k] = run
             if run.line is not None:
@@ -133,7 +145,7 @@ def _one_after_the_other(
                 continue
         if reasons:
             # past other cables as they lie; where not even an empty space will do, that is what is told
-            there = course.cleared if k in hopeless else course
+            there = course.cleared if k in hopeless | nowhere.keys() else course
             made[k] = _with_reason(shop, there, asked[k], made[k])
     return made, course
 

@@ -17,6 +17,9 @@ from packlayout.placement.together import Together, held_to, together
 from packlayout.placement.untangle import untangled
 
 SWEEPS = 3
+TAKEN = (3, 5)
+"""So many things are taken out at once at the most: with blocks held to their form, and free to take another, which
+moves what stands about them as well."""
 RETRIES = 2
 PRESS = 1.0
 SEEN_WITHIN = 1.5
@@ -148,7 +151,7 @@ def improve(
     board: Board, rng: np.random.Generator, rounds: int, seen: Callable[[Board], None] | None = None,
     held: bool = True,
 ) -> Board:  # fmt: skip
-    """Take out one to three things, put them back with some chance, keep what is better.
+    """Take out a few things, put them back with some chance, keep what is better.
 
     Args:
         board: Full; not changed.
@@ -164,8 +167,9 @@ def improve(
     movable = [i for i, t in enumerate(board.things) if not t.fixed]
     if not movable:
         return best
+    most = min(TAKEN[0] if held else TAKEN[1], len(movable))
     for _ in range(rounds):
-        some = rng.permutation(movable)[: int(rng.integers(1, min(3, len(movable)) + 1))]
+        some = rng.permutation(movable)[: int(rng.integers(1, most + 1))]
         trial = best.copy()
         for i in some:
             del trial.spots[int(i)]

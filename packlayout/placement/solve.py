@@ -38,7 +38,7 @@ after how many starts without a full board a way of sharing out is left."""
 MOST_SPLITS, MOST_SINGLES = 8, 40
 EXPLORE_MOVES = 300
 KEPT = 14
-TURNS = ((40, KEPT, True), (120, 6, False), (120, OFFERED, True))
+TURNS = ((40, KEPT, True), (300, 6, False), (120, OFFERED, True))
 """Rounds of improvement, of how many structures, and whether blocks keep their form. Blocks free to take another form
 find the best of several blocks whatever the starts were: without it seeds differ by twice as much."""
 LEAN = 12.0  # times as much as the brief asks for
