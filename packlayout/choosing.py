@@ -31,11 +31,18 @@ def side_by_side(
         return tuple(offered)
     progress(f"cables, shaft and price of {len(offered)} layouts")
     found = [outcome(case, scored.layout, framed) for scored, framed in zip(offered, frames, strict=True)]
-    least = min((figures["price"] for figures in found if "price" in figures), default=0.0)
-    for figures in found:
-        if "price" in figures:
-            figures["price_over_least_percent"] = 100 * (figures["price"] / least - 1)
-    return tuple(with_figures(case, s, figures) for s, figures in zip(offered, found, strict=True))
+    return _over_least(case, [with_figures(case, s, more) for s, more in zip(offered, found, strict=True)])
+
+
+def _over_least(case: Case, offered: Sequence[Scored]) -> tuple[Scored, ...]:
+    """The layouts with how much dearer each is than the cheapest, where prices are known."""
+    least = min((s.objectives["price"] for s in offered if "price" in s.objectives), default=0.0)
+    return tuple(
+        with_figures(case, s, {"price_over_least_percent": 100 * (s.objectives["price"] / least - 1)})
+        if "price" in s.objectives
+        else s
+        for s in offered
+    )
 
 
 def drawn_for(case: Case, offered: Sequence[Scored]) -> list[Framed]:
@@ -71,7 +78,8 @@ def choose(
 
     Drawing a frame is quick and solving it is not: frames are drawn for all layouts offered, also with the pack
     shifted by up to a few centimetres, and solved in the order of the layouts' scores with a price on the length
-    of the legs, which is what makes a frame weak and heavy. What hangs on a layout hangs on its shifts too.
+    of the legs, which is what makes a frame weak and heavy. What hangs on a layout hangs on its shifts too; it is
+    found anew for one that is taken.
 
     Args:
         case: What was read.
@@ -102,7 +110,19 @@ def choose(
             best = Chosen(beside, row.scored, tried)
         if not any(best.worked.faults):
             break
-    return best
+    return _judged_anew(case, best) if best is not None else None
+
+
+def _judged_anew(case: Case, chosen: Chosen) -> Chosen:
+    """The same with what hangs on the layout taken, where it was shifted or a part of it put elsewhere."""
+    layout = chosen.worked.layout
+    if len(chosen.offered) < 2 or layout is chosen.scored.layout:
+        return chosen
+    figures = outcome(case, layout, frame_for(case, layout, brackets=False))
+    taken = with_figures(case, replace(chosen.scored, layout=layout), figures)
+    at = next(n for n, s in enumerate(chosen.offered) if s is chosen.scored)
+    offered = _over_least(case, [taken if n == at else s for n, s in enumerate(chosen.offered)])
+    return Chosen(offered, offered[at], chosen.worked)
 
 
 @dataclass(frozen=True, slots=True)
