@@ -124,7 +124,7 @@ def complete(case: Case, seed: int, placed: Placed, progress: Progress = silent)
     base = base_items(case)
     chosen = choose(case, placed.layouts, base, progress)
     if chosen is None:
-        return Study(case, seed, placed, None, None, None, ranked(placed.checks), NOT_DONE)
+        return Study(case, seed, placed, None, None, None, ranked(placed.checks), _not_done(placed))
     best = _at_rest(case, chosen.worked, base, progress)
     # all layouts judged with the same burden, so that their figures can be laid side by side
     burden = (*base, *best.items)
@@ -228,7 +228,14 @@ def _close(seed: int, placed: Placed, worked: Worked, progress: Progress) -> Stu
         wiring.overvoltage,
     )
     priced = price(case, layout, bill_of(framed, wiring))
-    return Study(case, seed, placed, layout, framed, weighing, checks, NOT_DONE, wiring, driving, priced)
+    return Study(
+        case, seed, placed, layout, framed, weighing, checks, _not_done(placed), wiring, driving, priced
+    )
+
+
+def _not_done(placed: Placed) -> tuple[str, ...]:
+    """What was not computed; that a search was ended before its time is part of it."""
+    return (*NOT_DONE, *((f"the search to its end ({placed.stopped})",) if placed.stopped else ()))
 
 
 def ranked(checks: Iterable[Check], first: Collection[Check] = ()) -> tuple[Check, ...]:

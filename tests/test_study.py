@@ -1,10 +1,12 @@
 """The whole calculation: the loop between layout, frame and weighing comes to rest, and a given layout is kept."""
 
+from dataclasses import replace
 from functools import cache
 
 import pytest
 
 from packlayout import choosing, study
+from packlayout.export.summary import headline
 from packlayout.mass.ledger import base_items
 from packlayout.model.geometry import Box
 from packlayout.model.layout import Layout
@@ -96,6 +98,15 @@ def test_price_and_cables_decide_between_layouts(monkeypatch: pytest.MonkeyPatch
 def test_what_is_not_computed_is_said():
     _, done = usual()
     assert any("old body" in words for words in done.not_done)
+    assert not any("search" in words for words in done.not_done)
+    assert not any("search" in line for line in headline(done))
+
+
+def test_a_search_that_was_ended_early_says_so():
+    case, found = placed()
+    cut = study.complete(case, 0, replace(found, layouts=found.layouts[:1], stopped="time limit"))
+    assert any("search to its end (time limit)" in words for words in cut.not_done)
+    assert any("time limit ended the search" in line for line in headline(cut))
 
 
 # ---------------------------------------------------------------- invariant

@@ -24,6 +24,11 @@ from packlayout.units import Measured
 SIGN = {"pass": "ok  ", "marginal": "near", "fail": "FAIL", "unknown": "?   "}
 PAYLOAD_PLACES = 5
 WORTH_MOVING_KG = 1.0
+STOPPED = {
+    "time limit": "The brief's time limit ended the search: the best found so far stands, whole and checked.",
+    "interrupted": "The search was interrupted: the best found so far stands, whole and checked.",
+}
+"""Why a search ended early, in words."""
 
 
 def table(head: Sequence[str], rows: Iterable[Sequence[str]]) -> list[str]:
@@ -70,6 +75,7 @@ def _fits(study: Study) -> list[str]:
     return [
         f"{study.case.vehicle.name}: the pack {fits}: {count.packed} of {count.wanted} modules placed; {verdict}.",
         *(f"  {line}" for line in study.placed.why_not_more),
+        *([f"  {STOPPED[study.placed.stopped]}"] if study.placed.stopped else []),
     ]
 
 
