@@ -72,6 +72,8 @@ def screen(
             continue
         progress(f"{vehicle}:")
         study = run(case, seed, progress=progress)
+        if study.placed is not None and study.placed.stopped == "interrupted":
+            raise KeyboardInterrupt  # half an answer for one vehicle is none for the row
         made.append(_judged(vehicle, study, lacking))
     return Screening(tuple(made), _shared(made, progress))
 

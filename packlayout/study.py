@@ -105,7 +105,8 @@ def run(
         held: A layout whose locked parts stay where they are while the rest is searched.
 
     Returns:
-        The study. A job that cannot be done is a study with failed checks.
+        The study. A job that cannot be done is a study with failed checks. One that is interrupted once layouts are
+        found has those alone.
 
     Raises:
         GeometryError: for readings or shapes that no calculation can be made with.
@@ -116,7 +117,12 @@ def run(
         placed = judge_layout(given.framed.case, layout, (*base, *given.items))
         return _close(seed, placed, given, progress)
     progress("placing")
-    return complete(case, seed, place(case, base, seed, progress, held), progress)
+    placed = place(case, base, seed, progress, held)
+    try:
+        return complete(case, seed, placed, progress)
+    except KeyboardInterrupt:
+        progress("interrupted: the layouts stand as they were placed")
+        return _as_placed(case, seed, replace(placed, stopped="interrupted"))
 
 
 def complete(case: Case, seed: int, placed: Placed, progress: Progress = silent) -> Study:
@@ -136,6 +142,13 @@ def complete(case: Case, seed: int, placed: Placed, progress: Progress = silent)
     judged = titled(case, (first, *others))
     best = replace(best, layout=judged[0].layout)
     return _close(seed, replace(placed, layouts=judged), best, progress)
+
+
+def _as_placed(case: Case, seed: int, placed: Placed) -> Study:
+    """The layouts alone, for a calculation that was interrupted after they were found."""
+    first = placed.layouts[0].layout if placed.layouts else None
+    left = (*_not_done(placed), "frame, cables, weighing and driving (interrupted)")
+    return Study(case, seed, placed, first, None, None, ranked(placed.checks), left)
 
 
 def _again(case: Case, layout: Layout, burden: Sequence[MassItem], before: Scored) -> Scored:

@@ -4,9 +4,12 @@ Exit status: 0 done and every check holds; 1 done, results written, and a check 
 2 bad input or usage; 130 interrupted.
 """
 
+import _thread
 import json
 import os
+import signal
 import sys
+import threading
 from collections.abc import Callable
 from contextlib import contextmanager
 from pathlib import Path
@@ -19,6 +22,7 @@ from packlayout.errors import InputError, PacklayoutError
 
 if TYPE_CHECKING:
     from collections.abc import Generator, Sequence
+    from types import FrameType
 
     from packlayout.model.brief import Case
     from packlayout.model.check import Check
@@ -52,6 +56,8 @@ OutDir = Annotated[
 Seed = Annotated[
     int, typer.Option("--seed", metavar="N", min=0, help="Seed of the search; same seed, same answer.")
 ]
+RETRY_S = 0.005
+"""Until an interruption is told again that came where it would have been lost."""
 AsJson = Annotated[bool, typer.Option("--json", help="One JSON document on stdout; messages go to stderr.")]
 Quiet = Annotated[bool, typer.Option("--quiet", help="No progress messages.")]
 Debug = Annotated[bool, typer.Option("--debug", help="Show the traceback of an unexpected fault.")]
@@ -65,6 +71,31 @@ def say_to(quiet: bool) -> Callable[[str], None]:
             print(text, file=sys.stderr, flush=True)
 
     return say
+
+
+@contextmanager
+def interruptible() -> "Generator[None]":
+    """Ctrl-C raises `KeyboardInterrupt` in our own code, never inside a compiled kernel's way in or out.
+
+    What is raised there is lost on the way and comes out as a SystemError: it is put off by some milliseconds.
+    """
+    if threading.current_thread() is not threading.main_thread():
+        yield
+        return
+    before = signal.signal(signal.SIGINT, _interrupted)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, before)
+
+
+def _interrupted(_: int, frame: "FrameType | None") -> None:
+    if frame is not None and str(frame.f_globals.get("__name__")).startswith("numba."):
+        later = threading.Timer(RETRY_S, _thread.interrupt_main)
+        later.daemon = True
+        later.start()
+        return
+    raise KeyboardInterrupt
 
 
 @contextmanager
@@ -112,7 +143,8 @@ def study_of(
     case, given = read_layout_case(path, case) if path is not None else (case, None)
     for note in case.notes:
         say(f"note: {note}")
-    return study.run(case, seed, given, say) if hold is None else study.run(case, seed, None, say, given)
+    with interruptible():
+        return study.run(case, seed, given, say) if hold is None else study.run(case, seed, None, say, given)
 
 
 def folder_of(case: "Case", out: Path | None) -> Path:

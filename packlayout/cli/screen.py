@@ -5,7 +5,18 @@ from typing import Annotated
 
 import typer
 
-from packlayout.cli.door import AsJson, Debug, Quiet, Seed, app, print_groups, print_json, say_to, told
+from packlayout.cli.door import (
+    AsJson,
+    Debug,
+    Quiet,
+    Seed,
+    app,
+    interruptible,
+    print_groups,
+    print_json,
+    say_to,
+    told,
+)
 
 
 @app.command()
@@ -34,7 +45,8 @@ def screen(
         for candidate in candidates:
             for note in candidate.case.notes if candidate.case is not None else ():
                 say(f"note: {candidate.vehicle}: {note}")
-        found = screened({c.vehicle: (c.case, c.lacking) for c in candidates}, seed, say)
+        with interruptible():
+            found = screened({c.vehicle: (c.case, c.lacking) for c in candidates}, seed, say)
         if as_json:
             print_json(screen_json(kit.stem, seed, found))
         else:

@@ -26,9 +26,9 @@ PAYLOAD_PLACES = 5
 WORTH_MOVING_KG = 1.0
 STOPPED = {
     "time limit": "The brief's time limit ended the search: the best found so far stands, whole and checked.",
-    "interrupted": "The search was interrupted: the best found so far stands, whole and checked.",
+    "interrupted": "Interrupted: the best layout found so far stands, whole and checked.",
 }
-"""Why a search ended early, in words."""
+"""Why it ended early, in words."""
 
 
 def table(head: Sequence[str], rows: Iterable[Sequence[str]]) -> list[str]:

@@ -1,0 +1,64 @@
+"""Ctrl-C: never lost in a compiled kernel, and what was found by then is handed out whole, by the real command line."""
+
+import json
+import signal
+import subprocess
+import sys
+from collections.abc import Callable
+from pathlib import Path
+
+import numba
+import numpy as np
+import pytest
+
+from packlayout.cli.door import interruptible
+from packlayout.space.cells import Bools
+from tests.workshop_files import BRIEF_FILE
+
+
+@numba.njit
+def _busy(a: Bools) -> tuple[int, Bools]:
+    total = 0
+    for k in range(2000):
+        total += a[k % len(a)]
+    return total, a.copy()
+
+
+def _busy_until_interrupted(after_s: float) -> None:
+    flags = np.ones(1000, dtype=np.bool_)
+    _busy(flags)
+    with interruptible():
+        # the alarm comes from outside as Ctrl-C does, most often while the kernel runs
+        signal.signal(signal.SIGALRM, signal.getsignal(signal.SIGINT))
+        signal.setitimer(signal.ITIMER_REAL, after_s)
+        while True:
+            _busy(flags)
+
+
+def test_an_interruption_in_a_compiled_kernel_is_told_as_one() -> None:
+    for turn in range(40):
+        with pytest.raises(KeyboardInterrupt):
+            _busy_until_interrupted(0.001 * (1 + turn % 7))
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("last", ["frames drawn", "routing cables"])
+def test_layouts_found_before_an_interruption_are_written_and_hold(
+    workshop: Callable[..., Path], tmp_path: Path, last: str
+) -> None:
+    brief, out = workshop() / BRIEF_FILE, tmp_path / "out"
+    command = ["place", str(brief), "--out", str(out), "--json"]
+    running = subprocess.Popen(
+        [sys.executable, "-m", "packlayout.cli", *command],
+        stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
+    )  # fmt: skip
+    assert running.stderr is not None
+    said = next(line for line in running.stderr if last in line)
+    running.send_signal(signal.SIGINT)
+    words, more = running.communicate(timeout=120)
+    assert running.returncode == 130, said + more
+    found = json.loads(words)
+    assert found["stopped"] == "interrupted"
+    assert any("interrupted" in line for line in found["not_done"])
+    assert all(c["verdict"] == "pass" for c in found["checks"])
+    assert {row["file"] for row in found["layouts"]} == {p.name for p in out.glob("layout-*.yaml")} != set()
