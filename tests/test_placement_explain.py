@@ -9,7 +9,7 @@ import pytest
 from packlayout.mass.ledger import base_items
 from packlayout.model.geometry import Box
 from packlayout.placement import aims
-from packlayout.placement.archive import beaten, ranked, structure, titled
+from packlayout.placement.archive import APART_MM, FEWEST, beaten, choice, ranked, structure, titled, unbeaten
 from packlayout.placement.explain import changes, explain, nothing_helps
 from packlayout.placement.levers import (
     clearances,
@@ -47,7 +47,33 @@ def test_a_layout_worse_in_one_aim_and_better_in_none_is_beaten():
     other = Scored(layout, {**AIMS, "cable_length_mm": 1200.0, "front_axle_change_kg": 0.0}, 2.0, "c")
     assert beaten(bad, good)
     assert not beaten(good, bad)
-    assert [s.structure for s in ranked([bad, good, other])] == ["a", "c"]
+    assert [s.structure for s in ranked(unbeaten([bad, good, other]))] == ["a", "c"]
+
+
+def test_fewer_than_three_that_differ_are_filled_up_by_parts_in_another_place():
+    case, placed = usual()
+    layout = placed.layouts[0].layout
+
+    def shifted(by_mm: float, score: float) -> Scored:
+        moved = tuple(
+            replace(p, at=(p.at[0] + by_mm, *p.at[1:])) if p.name == "controller" else p
+            for p in layout.placements
+        )
+        return Scored(
+            replace(layout, placements=moved), {**AIMS, "compactness_mm": 500.0 - score}, score, "a"
+        )
+
+    # the second is where a shop would say the first is
+    near, far, further, last = APART_MM / 2, 1.5 * APART_MM, 3 * APART_MM, 5 * APART_MM
+    pool = [
+        shifted(0.0, 1.0),
+        shifted(near, 2.0),
+        shifted(far, 3.0),
+        shifted(further, 4.0),
+        shifted(last, 5.0),
+    ]
+    assert [s.score for s in choice(case, unbeaten(pool))] == [1.0, 3.0, 4.0]
+    assert FEWEST == 3
 
 
 def test_what_is_known_of_cables_shaft_and_price_counts_and_is_told():

@@ -17,7 +17,8 @@ from packlayout.placement.aims import (
 )
 from packlayout.placement.result import Scored
 
-OFFERED = 8
+FEWEST, OFFERED = 3, 8
+"""Layouts answered with, where there are so many."""
 STROKE = " / "
 APART_MM = 80.0  # what a shop would call another place (common practice, no source)
 CLOSE: dict[str, float] = {
@@ -138,20 +139,34 @@ def beaten(one: Scored, other: Scored) -> bool:
     return better
 
 
+def unbeaten(found: Sequence[Scored]) -> list[Scored]:
+    """Those that no other beats, best first."""
+    return [
+        one
+        for one in sorted(found, key=lambda s: (s.score, s.structure))
+        if not any(beaten(one, other) for other in found)
+    ]
+
+
 def ranked(found: Sequence[Scored]) -> list[Scored]:
-    """The best of each structure, none beaten, best first."""
+    """The best of each structure among those that are not beaten, best first."""
     best: dict[str, Scored] = {}
-    for one in sorted(found, key=lambda s: (s.score, s.structure)):
-        if one.structure not in best and not any(beaten(one, other) for other in found):
-            best[one.structure] = one
+    for one in found:
+        best.setdefault(one.structure, one)
     return list(best.values())
 
 
-def choice(case: Case, pool: Sequence[Scored]) -> list[Scored]:
+def choice(case: Case, good: Sequence[Scored]) -> list[Scored]:
     """An order to offer them in: the best sum, then the best of each aim that the brief weighs, then by sum.
 
-    Other makes of blocks come before other places of the parts, and what is only shifted is left out.
+    Other makes of blocks come before other places of the parts, and what is only shifted is left out. Where fewer than
+    three are left, those follow in which a part stands where a shop would call it another place.
+
+    Args:
+        case: Supplies what the brief weighs.
+        good: Not beaten, best first.
     """
+    pool = ranked(good)
     weighed = [a for a in PRAISE if _weight(case, a) > 0 and all(a in s.objectives for s in pool)]
     order: list[Scored] = [*pool[:1]]
     order += [min(pool, key=lambda s: (cost(s.objectives, a), s.score)) for a in weighed] if pool else []
@@ -161,6 +176,9 @@ def choice(case: Case, pool: Sequence[Scored]) -> list[Scored]:
     for scored in order:
         like = [c for c in chosen if blocks_alike(c.structure) == blocks_alike(scored.structure)]
         if all(c.structure != scored.structure and _apart(scored.layout, c.layout) for c in like):
+            chosen.append(scored)
+    for scored in good:
+        if len(chosen) < FEWEST and all(_apart(scored.layout, c.layout) for c in chosen):
             chosen.append(scored)
     return chosen
 

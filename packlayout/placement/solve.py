@@ -16,7 +16,7 @@ from packlayout.model.check import Check
 from packlayout.model.geometry import Box, MassItem
 from packlayout.model.layout import Layout
 from packlayout.placement import aims
-from packlayout.placement.archive import OFFERED, choice, in_turn, ranked, side_of, structure, titled
+from packlayout.placement.archive import OFFERED, choice, in_turn, side_of, structure, titled, unbeaten
 from packlayout.placement.blocks import may_stand, splits
 from packlayout.placement.board import Board, to_layout
 from packlayout.placement.clear import PITCH_MM, spaces_of
@@ -309,7 +309,7 @@ def verified(
         pool.append((scored_of(now, polished(board, now.spaces)), rough))
         if most > 1 and n < KEPT:
             pool += [(scored_of(now, other), rough) for other in leaning(board, now.spaces)]
-    order = choice(now.case, ranked([fine for fine, _ in pool]))
+    order = choice(now.case, unbeaten([fine for fine, _ in pool]))
     behind = {id(fine): rough for fine, rough in pool}
     good: list[Scored] = []
     bad: list[str] = []
