@@ -74,6 +74,11 @@ class Study:
     priced: Price | None = None
     comparison: Comparison | None = None
 
+    @property
+    def halfway(self) -> bool:
+        """Whether it was interrupted once layouts were found: nothing is known of frame, cables and axle loads."""
+        return self.layout is not None and self.weighing is None
+
 
 ROUNDS = 4
 STILL_MM = 1.0
@@ -122,7 +127,7 @@ def run(
         return complete(case, seed, placed, progress)
     except KeyboardInterrupt:
         progress("interrupted: the layouts stand as they were placed")
-        return _as_placed(case, seed, replace(placed, stopped="interrupted"))
+        return _as_placed(case, seed, placed)
 
 
 def complete(case: Case, seed: int, placed: Placed, progress: Progress = silent) -> Study:
@@ -148,7 +153,8 @@ def _as_placed(case: Case, seed: int, placed: Placed) -> Study:
     """The layouts alone, for a calculation that was interrupted after they were found."""
     first = placed.layouts[0].layout if placed.layouts else None
     left = (*_not_done(placed), "frame, cables, weighing and driving (interrupted)")
-    return Study(case, seed, placed, first, None, None, ranked(placed.checks), left)
+    cut = replace(placed, stopped="interrupted")
+    return Study(case, seed, cut, first, None, None, ranked(placed.checks), left)
 
 
 def _again(case: Case, layout: Layout, burden: Sequence[MassItem], before: Scored) -> Scored:

@@ -129,9 +129,19 @@ def told(debug: bool) -> "Generator[None]":
 
 
 def study_of(
-    brief: Path, layout: Path | None, seed: int, say: Callable[[str], None], hold: Path | None = None
-) -> "Study":
-    """Read a brief, and a layout when one is given, and compute everything."""
+    brief: Path, layout: Path | None, seed: int, say: Callable[[str], None], hold: Path | None = None,
+    *, halfway: bool = False,
+) -> "Study":  # fmt: skip
+    """Read a brief, and a layout when one is given, and compute everything.
+
+    Args:
+        brief: The brief.
+        layout: To be judged instead of searching one.
+        seed: Of the search.
+        say: Told what is being done.
+        hold: A layout whose locked parts stay.
+        halfway: Whether the layouts alone will do, where it is interrupted once they are found.
+    """
     from packlayout import study
     from packlayout.inputs.case import read_case
     from packlayout.inputs.layouts import read_layout_case
@@ -144,7 +154,10 @@ def study_of(
     for note in case.notes:
         say(f"note: {note}")
     with interruptible():
-        return study.run(case, seed, given, say) if hold is None else study.run(case, seed, None, say, given)
+        made = study.run(case, seed, given, say) if hold is None else study.run(case, seed, None, say, given)
+    if made.halfway and not halfway:
+        raise KeyboardInterrupt
+    return made
 
 
 def folder_of(case: "Case", out: Path | None) -> Path:

@@ -54,9 +54,10 @@ def fit(
         from packlayout.export.summary import CAUTION, check_lines, headline, not_done_lines, weighing_lines
 
         say = say_to(quiet)
-        study = study_of(brief, layout, seed, say, hold)
+        study = study_of(brief, layout, seed, say, hold, halfway=True)
         folder = folder_of(study.case, out)
-        written = write(study, folder, keep=kept(layout, hold), progress=say)
+        kinds = ("layout",) if study.halfway else None
+        written = write(study, folder, kinds=kinds, keep=kept(layout, hold), progress=say)
         if as_json:
             print_json(fit_json(study, written))
         else:
@@ -91,7 +92,7 @@ def place(
         from packlayout.export.summary import check_lines, headline, layout_lines, side_by_side_lines
 
         start = perf_counter()
-        study = study_of(brief, layout, seed, say_to(quiet), hold)
+        study = study_of(brief, layout, seed, say_to(quiet), hold, halfway=True)
         folder = folder_of(study.case, out)
         written = write(study, folder, kinds=("layout",), keep=kept(layout, hold), progress=say_to(quiet))
         if as_json:

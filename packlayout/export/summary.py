@@ -70,6 +70,8 @@ def _fits(study: Study) -> list[str]:
         if not open_
         else "no check fails"
     )
+    if study.halfway:
+        verdict = "frame, cables and axle loads were not worked out"
     if open_:
         verdict += f", {open_} could not be made"
     return [
