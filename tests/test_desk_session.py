@@ -90,6 +90,8 @@ def test_two_tabs_do_not_overwrite_each_other(workshop: Make) -> None:
         lambda: made.undo(seen),
         lambda: made.edit(seen, "late", lambda case, s: ops.turn(s, "Wick 3 charger", 1)),
         lambda: made.begin(2, seen, "Wick 3 charger"),
+        lambda: made.move(1, (220.0, -120.0, 400.0)),
+        lambda: made.commit(1),
     ):
         with pytest.raises(RefusedError, match="changed elsewhere"):
             late()

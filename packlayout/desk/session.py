@@ -167,8 +167,10 @@ class Desk:
 
     def commit(self, who: int) -> None:
         """It is let go: one step of the history, whatever way it took."""
-        drag = self._drag(who)
-        del self.drags[who]
+        try:
+            drag = self._drag(who)
+        finally:
+            self.cancel(who)
         if drag.state != self.state:
             self._new(f"moved {drag.target}", drag.state)
 
@@ -180,9 +182,7 @@ class Desk:
         drag = self.drags.get(who)
         if drag is None:
             raise RefusedError("nothing is held")
-        if drag.base != self.revision:
-            del self.drags[who]
-            self.refuse_stale(drag.base)
+        self.refuse_stale(drag.base)  # until it is let go: what the hand still sends is told the same
         return drag
 
     def snap(self, base: int | None, target: str) -> None:
