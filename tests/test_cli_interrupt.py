@@ -10,8 +10,10 @@ from pathlib import Path
 import numba
 import numpy as np
 import pytest
+import typer
 
-from packlayout.cli.door import interruptible
+from packlayout.cli.door import interruptible, told
+from packlayout.errors import ExportError
 from packlayout.space.cells import Bools
 from tests.workshop_files import BRIEF_FILE
 
@@ -39,6 +41,26 @@ def test_an_interruption_in_a_compiled_kernel_is_told_as_one() -> None:
     for turn in range(40):
         with pytest.raises(KeyboardInterrupt):
             _busy_until_interrupted(0.001 * (1 + turn % 7))
+
+
+def test_an_error_that_an_interruption_came_out_as_is_told_as_one(capsys: pytest.CaptureFixture[str]) -> None:
+    def load() -> None:
+        try:
+            try:
+                raise KeyboardInterrupt
+            except KeyboardInterrupt as error:
+                raise ImportError("initialization failed") from error
+        except ImportError as error:
+            raise ExportError("STEP files need a library") from error
+
+    with pytest.raises(typer.Exit) as left, told(debug=False):
+        load()
+    assert left.value.exit_code == 130
+    assert capsys.readouterr().err == "interrupted; what was written is whole\n"
+    with pytest.raises(typer.Exit) as left, told(debug=False):
+        raise ExportError("the disk is full")
+    assert left.value.exit_code == 2
+    assert "the disk is full" in capsys.readouterr().err
 
 
 @pytest.mark.slow

@@ -39,6 +39,9 @@ app = typer.Typer(
     context_settings={"help_option_names": ["-h", "--help"]},
 )
 
+RETRY_S = 0.005
+"""Until an interruption is told again that came where it would have been lost."""
+
 BriefPath = Annotated[Path, typer.Argument(metavar="BRIEF", help="The brief: bays/VEHICLE/BRIEF.yaml.")]
 LayoutPath = Annotated[
     Path | None,
@@ -56,8 +59,6 @@ OutDir = Annotated[
 Seed = Annotated[
     int, typer.Option("--seed", metavar="N", min=0, help="Seed of the search; same seed, same answer.")
 ]
-RETRY_S = 0.005
-"""Until an interruption is told again that came where it would have been lost."""
 AsJson = Annotated[bool, typer.Option("--json", help="One JSON document on stdout; messages go to stderr.")]
 Quiet = Annotated[bool, typer.Option("--quiet", help="No progress messages.")]
 Debug = Annotated[bool, typer.Option("--debug", help="Show the traceback of an unexpected fault.")]
@@ -99,10 +100,25 @@ def _interrupted(_: int, frame: "FrameType | None") -> None:
 
 
 @contextmanager
+def _one_interruption() -> "Generator[None]":
+    """An error that an interruption came out as, as when a library was being loaded, is that interruption."""
+    try:
+        yield
+    except Exception as error:
+        cause: BaseException | None = error
+        while cause is not None and not isinstance(cause, KeyboardInterrupt):
+            cause = cause.__cause__ or cause.__context__
+        if cause is not None:
+            raise KeyboardInterrupt from error
+        raise
+
+
+@contextmanager
 def told(debug: bool) -> "Generator[None]":
     """Turns what is raised into a message and an exit status; tracebacks only with --debug."""
     try:
-        yield
+        with _one_interruption():
+            yield
     except (typer.Exit, typer.BadParameter):
         raise
     except KeyboardInterrupt:

@@ -134,10 +134,11 @@ def _one_after_the_other(
         if run.line is not None:
             course = with_run(course, run, need)
     made |= nowhere
+    hopeless |= nowhere.keys()
     for k in order:
         if made[k].line is not None:
             continue
-        if k not in hopeless | nowhere.keys():  # what stood in its way may lie elsewhere by now
+        if k not in hopeless:  # what stood in its way may lie elsewhere by now
             run, need = laid(shop, course, asked[k], sizes[k])
             made[k] = run
             if run.line is not None:
@@ -145,7 +146,7 @@ def _one_after_the_other(
                 continue
         if reasons:
             # past other cables as they lie; where not even an empty space will do, that is what is told
-            there = course.cleared if k in hopeless | nowhere.keys() else course
+            there = course.cleared if k in hopeless else course
             made[k] = _with_reason(shop, there, asked[k], made[k])
     return made, course
 

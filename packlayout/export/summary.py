@@ -70,10 +70,10 @@ def _fits(study: Study) -> list[str]:
         if not open_
         else "no check fails"
     )
-    if study.halfway:
-        verdict = "frame, cables and axle loads were not worked out"
     if open_:
         verdict += f", {open_} could not be made"
+    if study.halfway:
+        verdict += "; frame, cables and axle loads were not worked out"
     return [
         f"{study.case.vehicle.name}: the pack {fits}: {count.packed} of {count.wanted} modules placed; {verdict}.",
         *(f"  {line}" for line in study.placed.why_not_more),

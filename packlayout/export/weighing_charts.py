@@ -32,6 +32,7 @@ from packlayout.units import Measured
 
 _LOOKS: dict[str, Look] = {ORIGINAL: "before", CONVERTED: "after"}
 _ROW = 26.0
+_NAMES = 470.0  # room for the names of the steps, such as a hose's from part to part
 # a pair of normal figures lies within sqrt(-2 ln 0.05) deviations with 95 % (ISO/IEC Guide 98-3 suppl. 2)
 _JOINT = sqrt(-2 * log(0.05))
 
@@ -269,7 +270,7 @@ def _label_spot(
 def ledger_chart(case: Case, layout: Layout, weighing: Weighing) -> Chart:
     """From the original to the converted kerb mass in steps."""
     steps = waterfall(case, layout, weighing.ledger)
-    left, right, row = 330.0, 900.0, 23.0
+    left, right, row = _NAMES + 30, 900.0, 23.0
     levels = [s.total_kg for s in steps]
     low = min(s.total_kg for s in steps)
     low = max(0.0, low - 0.25 * (max(levels) - low))
@@ -307,4 +308,8 @@ def ledger_chart(case: Case, layout: Layout, weighing: Weighing) -> Chart:
 def _step(name: str, text: str, ends: tuple[float, float], y: float, look: str) -> list[Mark]:
     kind = "after" if look == "after" else "before"
     bar = Bar(ends[0], y + 2, max(ends[1] - ends[0], 1.5), 17, kind)
-    return [Words(320, y + 15, fitting(name, 300), "", "end"), bar, Words(ends[1] + 6, y + 15, text)]
+    return [
+        Words(_NAMES + 20, y + 15, fitting(name, _NAMES), "", "end"),
+        bar,
+        Words(ends[1] + 6, y + 15, text),
+    ]

@@ -1,5 +1,7 @@
 """Where cables and hoses run: side view and plan with the vehicle's outline, keyed to a list."""
 
+from dataclasses import replace
+
 from packlayout.electrical.cables import Run
 from packlayout.export.drawing.dimensions import Call, balloons
 from packlayout.export.drawing.frame_of_sheet import Heading, add_frame, block_box
@@ -14,6 +16,7 @@ from packlayout.export.tree import laid_runs
 from packlayout.study import Study
 
 _STEP_MM = 8.0
+_WIDEST_MM = 108.0
 
 
 def harness_sheets(study: Study, views: dict[str, View], heading: Heading) -> list[Sheet]:
@@ -32,7 +35,7 @@ def harness_sheets(study: Study, views: dict[str, View], heading: Heading) -> li
     box = block_box(sheet)
     head = ("no.", "run", "kind", "mm²", "length", "clips", "in conduit")
     rows = [_row(n, run) for n, run in enumerate(runs, start=1)]
-    widths, tall = table_size(head, rows, 92.0)
+    widths, tall = table_size(head, rows, _WIDEST_MM)
     left = x1 - 4 - sum(widths)
     side, top = with_car(views[SIDE.name], study.case), with_car(views[TOP.name], study.case)
     # the view from the front, which would stand between, is not drawn
@@ -40,7 +43,7 @@ def harness_sheets(study: Study, views: dict[str, View], heading: Heading) -> li
     room = (x0 + 14, box[3] + 14, left - 8, y1 - 16)
     one, _, two = three_views((side, narrow, top), room, (0.0, 26.0), heading.projection, BETWEEN)
     sheet.scale = in_words(one.scale)
-    add_frame(sheet, heading)
+    add_frame(sheet, replace(heading, material=""))  # the frame's, not that of cables
     for placed in (one, two):
         draw(sheet, placed, faint=True)
         car_lines(sheet, placed, study.case)
@@ -48,7 +51,7 @@ def harness_sheets(study: Study, views: dict[str, View], heading: Heading) -> li
             _draw_run(sheet, placed, run)
     calls = [Call(str(n), *one.seen(_middle(run))) for n, run in enumerate(runs, start=1)]
     balloons(sheet, one, calls, ("above", "below"), 9.0)
-    add_table(sheet, left, y1 - 6, head, rows, name="runs", figures=frozenset((0, 4, 5)), widest=92.0)
+    add_table(sheet, left, y1 - 6, head, rows, name="runs", figures=frozenset((0, 4, 5)), widest=_WIDEST_MM)
     note(sheet, left, y1 - 6 - tall - 7, (
         "Lengths in mm along the middle line, port to port.",
         "Thick: in conduit; its length to cut and its outside diameter, mm.",
